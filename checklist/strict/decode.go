@@ -65,25 +65,31 @@ func unitOf(key string) unit {
 // A field is one struct field as the document knows it.
 type field struct {
 	key      string
-	index    int
+	index    []int
 	optional bool
 	unit     unit
 }
 
-// fieldsOf lists the fields of a struct in order. Only exported fields with a json name take part.
+// fieldsOf lists the fields of a struct in order. Only exported fields with a json name take part; the fields of an
+// embedded struct without one stand as if written out.
 func fieldsOf(t reflect.Type) []field {
 	var fields []field
 	for i := range t.NumField() {
 		f := t.Field(i)
-		tag, ok := f.Tag.Lookup("json")
-		key, options, _ := strings.Cut(tag, ",")
-		if !f.IsExported() || key == "-" {
+		key, options, _ := strings.Cut(f.Tag.Get("json"), ",")
+		switch {
+		case !f.IsExported() || key == "-":
 			continue
-		}
-		if !ok || key == "" {
+		case key == "" && f.Anonymous && f.Type.Kind() == reflect.Struct:
+			for _, in := range fieldsOf(f.Type) {
+				in.index = append([]int{i}, in.index...)
+				fields = append(fields, in)
+			}
+			continue
+		case key == "":
 			panic(fmt.Sprintf("strict: %v.%s has no json name", t, f.Name))
 		}
-		fields = append(fields, field{key: key, index: i, optional: options == "omitempty", unit: unitOf(key)})
+		fields = append(fields, field{key: key, index: []int{i}, optional: options == "omitempty", unit: unitOf(key)})
 	}
 	return fields
 }
@@ -118,6 +124,8 @@ func (d *decoder) value(n *node, v reflect.Value, pointer string, u unit) {
 		d.object(n, v, pointer)
 	case reflect.Slice:
 		d.slice(n, v, pointer, u)
+	case reflect.Map:
+		d.table(n, v, pointer)
 	case reflect.Array:
 		if n.kind != array || len(n.items) != v.Len() {
 			read := n.shown()
@@ -185,6 +193,35 @@ func (d *decoder) slice(n *node, v reflect.Value, pointer string, u unit) {
 	}
 }
 
+// table reads an object whose keys the program does not know beforehand.
+func (d *decoder) table(n *node, v reflect.Value, pointer string) {
+	if n.kind != object {
+		d.wrong(n, pointer, "an object")
+		return
+	}
+	if v.SetZero(); len(n.keys) == 0 {
+		return
+	}
+	v.Set(reflect.MakeMapWithSize(v.Type(), len(n.keys)))
+	for i, k := range n.keys {
+		at, name := Pointer(pointer, k.name), reflect.ValueOf(k.name).Convert(v.Type().Key())
+		if v.MapIndex(name).IsValid() {
+			d.twice(k, at)
+			continue
+		}
+		if want := textFault(k.name); want != "" {
+			d.problems.add(k.at, at, "the key "+Quote(k.name), want)
+		}
+		item := reflect.New(v.Type().Elem()).Elem()
+		d.value(n.items[i], item, at, unitOf(k.name))
+		v.SetMapIndex(name, item)
+	}
+}
+
+func (d *decoder) twice(k key, pointer string) {
+	d.problems.add(k.at, pointer, "the key a second time", "each key once")
+}
+
 func (d *decoder) object(n *node, v reflect.Value, pointer string) {
 	if n.kind != object {
 		d.wrong(n, pointer, "an object")
@@ -199,7 +236,7 @@ func (d *decoder) object(n *node, v reflect.Value, pointer string) {
 	for i, k := range n.keys {
 		at := Pointer(pointer, k.name)
 		if seen[k.name] {
-			d.problems.add(k.at, at, "the key a second time", "each key once")
+			d.twice(k, at)
 			continue
 		}
 		seen[k.name] = true
@@ -208,11 +245,11 @@ func (d *decoder) object(n *node, v reflect.Value, pointer string) {
 			d.problems.add(k.at, at, "the unknown key "+Quote(k.name), suggestion(k.name, fields))
 			continue
 		}
-		d.value(n.items[i], v.Field(f.index), at, f.unit)
+		d.value(n.items[i], v.FieldByIndex(f.index), at, f.unit)
 	}
 	for _, f := range fields {
 		if !f.optional && !seen[f.key] {
-			d.problems.add(n.at, Pointer(pointer, f.key), "nothing", wanted(v.Type().Field(f.index).Type, f.unit))
+			d.problems.add(n.at, Pointer(pointer, f.key), "nothing", wanted(v.Type().FieldByIndex(f.index).Type, f.unit))
 		}
 	}
 }
@@ -245,7 +282,7 @@ func wanted(t reflect.Type, u unit) string {
 	switch t.Kind() {
 	case reflect.Pointer:
 		return wanted(t.Elem(), u)
-	case reflect.Struct:
+	case reflect.Struct, reflect.Map:
 		return "an object"
 	case reflect.Slice:
 		return "an array"

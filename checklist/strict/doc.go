@@ -10,7 +10,7 @@
 // of a degree. Both hold inside arrays too, and for float64 alone. Because both are whole numbers of something, what
 // [Encode] writes of a value that [Decode] read is the same value again, bit for bit.
 //
-// An empty array and an absent one are the same: both are read as a nil slice.
+// An empty array and an absent one are the same: both are read as a nil slice, an empty map as a nil map.
 //
 // It does not know what the values mean: ranges, names and references are for the caller, who adds his own problems
 // and sorts them in with [Problems.Sort].

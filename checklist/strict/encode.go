@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -77,6 +78,8 @@ func (e *encoder) value(v reflect.Value, pointer string, u unit, depth int) erro
 	switch v.Kind() {
 	case reflect.Struct:
 		return e.object(v, pointer, depth)
+	case reflect.Map:
+		return e.table(v, pointer, depth)
 	case reflect.Slice, reflect.Array:
 		return e.array(v, pointer, u, depth)
 	case reflect.String:
@@ -115,25 +118,50 @@ func (e *encoder) object(v reflect.Value, pointer string, depth int) error {
 	e.out.WriteByte('{')
 	first := true
 	for _, f := range fields {
-		fv := v.Field(f.index)
-		if f.optional && (fv.IsZero() || fv.Kind() == reflect.Slice && fv.Len() == 0) {
+		fv := v.FieldByIndex(f.index)
+		if f.optional && (fv.IsZero() || (fv.Kind() == reflect.Slice || fv.Kind() == reflect.Map) && fv.Len() == 0) {
 			continue
 		}
-		if !first {
-			e.out.WriteByte(',')
+		if err := e.member(first, fv, f.key, Pointer(pointer, f.key), f.unit, depth); err != nil {
+			return err
 		}
 		first = false
-		e.line(depth + 1)
-		e.out.WriteString(strconv.Quote(f.key) + ": ")
-		if err := e.value(fv, Pointer(pointer, f.key), f.unit, depth+1); err != nil {
+	}
+	e.close(first, depth)
+	return nil
+}
+
+// table writes a map in the order of its keys.
+func (e *encoder) table(v reflect.Value, pointer string, depth int) error {
+	keys := v.MapKeys()
+	slices.SortFunc(keys, func(a, b reflect.Value) int { return strings.Compare(a.String(), b.String()) })
+	e.out.WriteByte('{')
+	for i, k := range keys {
+		if err := e.member(i == 0, v.MapIndex(k), k.String(), Pointer(pointer, k.String()), unitOf(k.String()), depth); err != nil {
 			return err
 		}
 	}
+	e.close(len(keys) == 0, depth)
+	return nil
+}
+
+func (e *encoder) member(first bool, v reflect.Value, key, pointer string, u unit, depth int) error {
 	if !first {
+		e.out.WriteByte(',')
+	}
+	e.line(depth + 1)
+	if err := e.text(key, pointer); err != nil {
+		return err
+	}
+	e.out.WriteString(": ")
+	return e.value(v, pointer, u, depth+1)
+}
+
+func (e *encoder) close(empty bool, depth int) {
+	if !empty {
 		e.line(depth)
 	}
 	e.out.WriteByte('}')
-	return nil
 }
 
 func (e *encoder) array(v reflect.Value, pointer string, u unit, depth int) error {

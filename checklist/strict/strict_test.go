@@ -16,21 +16,31 @@ import (
 
 // sheet has one field of every kind the mechanism reads.
 type sheet struct {
-	Title  string       `json:"title"`
-	Count  int          `json:"count"`
-	Small  uint8        `json:"small,omitempty"`
-	Done   bool         `json:"done,omitempty"`
-	Mass   float64      `json:"mass_kg"`
-	Height float64      `json:"height_m"`
-	Tilt   float64      `json:"tilt_deg,omitempty"`
-	Spot   [3]float64   `json:"spot_m"`
-	Turns  []float64    `json:"turns_deg,omitempty"`
-	Holes  [][2]float64 `json:"holes_m,omitempty"`
-	System tape.System  `json:"system"`
-	Inner  *inner       `json:"inner,omitempty"`
-	Rows   []inner      `json:"rows"`
+	Title  string             `json:"title"`
+	Count  int                `json:"count"`
+	Small  uint8              `json:"small,omitempty"`
+	Done   bool               `json:"done,omitempty"`
+	Mass   float64            `json:"mass_kg"`
+	Height float64            `json:"height_m"`
+	Tilt   float64            `json:"tilt_deg,omitempty"`
+	Spot   [3]float64         `json:"spot_m"`
+	Turns  []float64          `json:"turns_deg,omitempty"`
+	Holes  [][2]float64       `json:"holes_m,omitempty"`
+	System tape.System        `json:"system"`
+	Inner  *inner             `json:"inner,omitempty"`
+	Rows   []inner            `json:"rows"`
+	Table  map[string][]int64 `json:"table,omitempty"`
+	mixed
+	Mixed
 	hidden int
 	Skip   int `json:"-"`
+}
+
+type mixed struct{ lost int }
+
+// Mixed is embedded, so that its key stands beside the others.
+type Mixed struct {
+	Beside string `json:"beside,omitempty"`
 }
 
 type inner struct {
@@ -50,7 +60,7 @@ func decode(t *testing.T, text string) sheet {
 func TestDecodeReadsEveryKind(t *testing.T) {
 	s := decode(t, `{"title":"A\u00e9\ud83d\ude00\n","count":2e0,"small":255,"done":true,"mass_kg":-0.0,"height_m":"4' 1 3/8\"",
 		"tilt_deg":180,"spot_m":["1254 mm",1.0000004,"125.4 cm"],"turns_deg":[90,-45],"holes_m":[["1/2 in",0]],"system":"imperial",
-		"inner":{"name":"i","way_m":-1},"rows":[]}`)
+		"inner":{"name":"i","way_m":-1},"rows":[],"table":{"b":[1,2],"a/b":[]},"beside":"B"}`)
 	assert.Equal(t, "Aé😀\n", s.Title)
 	assert.Equal(t, 2, s.Count)
 	assert.EqualValues(t, 255, s.Small)
@@ -64,6 +74,8 @@ func TestDecodeReadsEveryKind(t *testing.T) {
 	assert.Equal(t, tape.Imperial, s.System)
 	assert.Equal(t, &inner{Name: "i", Way: -1}, s.Inner)
 	assert.Nil(t, s.Rows)
+	assert.Equal(t, map[string][]int64{"b": {1, 2}, "a/b": nil}, s.Table)
+	assert.Equal(t, "B", s.Beside)
 }
 
 func TestDecodeNamesTheProblem(t *testing.T) {
@@ -109,6 +121,10 @@ func TestDecodeNamesTheProblem(t *testing.T) {
 		"does not fit":      {with(`"count":2`, `"count":2,"small":256`), "/small", "256", "a whole number that fits 8 bits"},
 		"negative unsigned": {with(`"count":2`, `"count":2,"small":-1`), "/small", "-1", "a whole number that fits 8 bits"},
 		"own text type":     {with(`"metric"`, `"metrisch"`), "/system", `"metrisch"`, "want metric or imperial"},
+		"duplicate in map":  {with(`"count":2`, `"count":2,"table":{"a":[1],"a":[2]}`), "/table/a", "the key a second time", "each key once"},
+		"wrong in map":      {with(`"count":2`, `"count":2,"table":{"a":[1,"x"]}`), "/table/a/1", `"x"`, "a whole number"},
+		"map is none":       {with(`"count":2`, `"count":2,"table":[]`), "/table", "an array", "an object"},
+		"control in a key":  {with(`"count":2`, `"count":2,"table":{"\u0007":[]}`), "/table/\a", `the key "\a"`, "no control characters"},
 		"hidden field":      {with(`"count":2`, `"count":2,"hidden":1`), "/hidden", `the unknown key "hidden"`, "one of"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -138,7 +154,7 @@ func TestDecodeNamesAllProblemsInOrder(t *testing.T) {
 		`/spot_m/1: read "?", want a number with m, cm, mm, in or ft`,
 		`/spot_m/2: read null, want metres as a number, or a text such as "1254 mm"`,
 		`/mass_kg: read 1e99, want a number below 1e+12`,
-		`/extra: read the unknown key "extra", want one of title, count, small, done, mass_kg, height_m, tilt_deg, spot_m, turns_deg, holes_m, system, inner, rows`,
+		`/extra: read the unknown key "extra", want one of title, count, small, done, mass_kg, height_m, tilt_deg, spot_m, turns_deg, holes_m, system, inner, rows, table, beside`,
 	}, "\n"), ps.Error())
 }
 
@@ -183,7 +199,7 @@ func TestDecodePanicsOnProgramFaults(t *testing.T) {
 func TestEncode(t *testing.T) {
 	data, err := strict.Encode(sheet{
 		Title: `<"A">`, Height: 1.2541250000000003, Tilt: math.Pi / 6, Mass: 1e-9, Spot: [3]float64{0.000001, 500, -0.1}, Holes: [][2]float64{{0, 0.05}},
-		Rows: []inner{{Name: "r"}},
+		Rows: []inner{{Name: "r"}}, Table: map[string][]int64{"b": {1, 2}, "a": nil},
 	})
 	require.NoError(t, err)
 	assert.Equal(t, `{
@@ -200,7 +216,11 @@ func TestEncode(t *testing.T) {
       "name": "r",
       "way_m": 0
     }
-  ]
+  ],
+  "table": {
+    "a": [],
+    "b": [1, 2]
+  }
 }
 `, string(data))
 	line, err := strict.EncodeLine(inner{Name: "r"})
@@ -252,6 +272,10 @@ func sheets() *rapid.Generator[sheet] {
 			s.Turns = append(s.Turns, angle.Draw(t, "turn"))
 			s.Holes = append(s.Holes, [2]float64{length.Draw(t, "a"), length.Draw(t, "b")})
 			s.Rows = append(s.Rows, row.Draw(t, "row"))
+			if s.Table == nil {
+				s.Table = map[string][]int64{}
+			}
+			s.Table[name.Draw(t, "key")] = []int64{rapid.Int64Range(-1e11, 1e11).Draw(t, "cell")}
 		}
 		if rapid.Bool().Draw(t, "has") {
 			r := row.Draw(t, "inner")
