@@ -1,0 +1,74 @@
+package checklist
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+)
+
+// An Opening begins a job.
+type Opening struct {
+	Title string `json:"title"`
+}
+
+// A Settlement makes a plan document the job's next revision. The document
+// travels as one text, exactly as it was written, with its SHA-256.
+type Settlement struct {
+	Revision int    `json:"revision"`
+	Reason   string `json:"reason"`
+	SHA256   string `json:"sha256"`
+	Plan     string `json:"plan"`
+}
+
+// NewSettlement wraps a plan document.
+func NewSettlement(revision int, reason string, document []byte) Settlement {
+	sum := sha256.Sum256(document)
+	return Settlement{revision, reason, hex.EncodeToString(sum[:]), string(document)}
+}
+
+// A Recording is what a person did and measured at a step. Mount is empty for a
+// step of the whole job. Measured quantities are whole numbers in the unit that
+// the key ends with (see [Quantity]); several numbers are repeat readings. A key
+// for a field that is asked for each mount ends in "/" and the channel.
+type Recording struct {
+	Step      string             `json:"step"`
+	Mount     string             `json:"mount,omitempty"`
+	Measured  map[string][]int64 `json:"measured,omitempty"`
+	Chosen    map[string]string  `json:"chosen,omitempty"`
+	Confirmed []string           `json:"confirmed,omitempty"` // ids of the cautions acknowledged
+	Remark    string             `json:"remark,omitempty"`
+}
+
+// A Reasoned act on a step: a concession or a reopening.
+type Reasoned struct {
+	Step   string `json:"step"`
+	Mount  string `json:"mount,omitempty"`
+	Reason string `json:"reason"`
+}
+
+// A Remark is free text on the job, a mount or a step; it decides nothing.
+type Remark struct {
+	Step  string `json:"step,omitempty"`
+	Mount string `json:"mount,omitempty"`
+	Text  string `json:"text"`
+}
+
+// A Signing signs the job off as it stands after log position Head.
+type Signing struct {
+	Revision int    `json:"revision"`
+	Head     int64  `json:"head"`
+	Remark   string `json:"remark,omitempty"`
+}
+
+const (
+	maxReason = 1000 // characters of a reason or remark: a paragraph, not a file
+	maxTitle  = 120
+)
+
+// readBody decodes a body strictly and says what is wrong with its texts.
+func readBody(e Entry, into any) error {
+	if err := decodeStrict(e.Body, into); err != nil {
+		return fmt.Errorf("the body of %s cannot be read: %v", e.Kind, err)
+	}
+	return nil
+}

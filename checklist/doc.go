@@ -1,0 +1,22 @@
+// Package checklist is the job itself: the steps, the log, and the state that
+// the log adds up to.
+//
+// Everything that happens on a job is an [Entry], made once on a device and
+// never re-encoded. The server gives each a place in the log and a decision: a
+// [Record]. A [State] is a pure fold over records; [State.Decide] is the one place
+// where an entry is held against the hold points and judged, and it runs
+// unchanged in the server and on the phone.
+//
+// Promises:
+//   - no state reached by accepted records contains a step whose hold points
+//     were not met when it was recorded;
+//   - the same records give the same state, however often and in whatever order
+//     they arrived ([Log]);
+//   - an entry that a hold point refuses is kept with the reason;
+//   - a record that the server decided is never judged again: its decision is
+//     part of the log, so a later edition of the rules changes no past job.
+//
+// The steps are data (steps.json); their checks are Go functions found by name
+// in package judge. Imports go to compute and to checklist's own folders only:
+// nothing here knows a screen, a file, a network or a clock.
+package checklist

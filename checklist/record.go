@@ -1,0 +1,72 @@
+package checklist
+
+import (
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// A Decision is what the rules said about an entry when it was given its place.
+type Decision struct {
+	Accepted bool   `json:"accepted"`
+	Reason   string `json:"reason,omitempty"`  // why it was refused: one sentence for a person
+	Outcome  string `json:"outcome,omitempty"` // of a recorded step: within, outside or unsure
+	Barred   string `json:"barred,omitempty"`  // the check that no concession may pass, if one failed
+}
+
+// A Record is an entry with its place in the log. Accepted and refused entries
+// share one sequence 1, 2, 3 … without gaps; refused ones change no state but the
+// list of refusals.
+type Record struct {
+	Position int64
+	Received string // the server's clock, RFC 3339, UTC
+	Decision
+	Entry Entry
+}
+
+// Leaf is what the log's tree hashes for this record. It names the job and the
+// position, so that a valid record cannot be moved elsewhere, and carries the
+// entry's bytes as they are.
+func (r Record) Leaf() []byte {
+	var b strings.Builder
+	b.Grow(len(r.Entry.raw) + 200)
+	b.WriteString("hangtrue record 1\n")
+	for _, line := range []string{
+		r.Entry.Job, strconv.FormatInt(r.Position, 10), r.Received,
+		strconv.FormatBool(r.Accepted), strconv.Quote(r.Reason), r.Outcome, r.Barred,
+	} {
+		b.WriteString(line)
+		b.WriteByte('\n')
+	}
+	b.Write(r.Entry.raw)
+	return []byte(b.String())
+}
+
+// recordJSON is a record on the wire and on disk: the entry is one JSON text, so
+// that its bytes survive any JSON reader.
+type recordJSON struct {
+	Position int64  `json:"position"`
+	Received string `json:"received"`
+	Decision
+	Entry string `json:"entry"`
+}
+
+// MarshalJSON keeps the entry's bytes as one text.
+func (r Record) MarshalJSON() ([]byte, error) {
+	return json.Marshal(recordJSON{r.Position, r.Received, r.Decision, string(r.Entry.raw)})
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (r *Record) UnmarshalJSON(data []byte) error {
+	var j recordJSON
+	if err := decodeStrict(data, &j); err != nil {
+		return fmt.Errorf("checklist: record: %w", err)
+	}
+	e, err := ParseEntry([]byte(j.Entry))
+	if err != nil {
+		return fmt.Errorf("checklist: record %d: %w", j.Position, err)
+	}
+	*r = Record{j.Position, j.Received, j.Decision, e}
+	return nil
+}
