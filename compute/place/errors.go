@@ -1,0 +1,56 @@
+package place
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// Errors about what was handed in.
+var (
+	// ErrNumber is returned when a number is not finite or outside the range its field allows.
+	ErrNumber = errors.New("place: number out of range")
+	// ErrFrame is returned when a surface's along and up are zero or not square to each other.
+	ErrFrame = errors.New("place: along and up must be square to each other")
+	// ErrOutline is returned when a surface's outline is not a simple polygon with an area.
+	ErrOutline = errors.New("place: outline must be a simple polygon")
+	// ErrNoSurface is returned when a mount has no surface.
+	ErrNoSurface = errors.New("place: mount without a surface")
+)
+
+// Errors about what cannot be done.
+var (
+	// ErrAim is returned when no swing and tilt bring the axis through the target: it lies within the loudspeaker's reach.
+	ErrAim = errors.New("place: the axis cannot pass through the target")
+	// ErrVertical is returned when a direction has no rates of change because the point lies straight above or below
+	// the ear point, or in it.
+	ErrVertical = errors.New("place: straight above or below the ear point azimuth has no rate of change")
+)
+
+// finite refuses NaN and infinities in a named field.
+func finite(field string, values ...float64) error {
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return fmt.Errorf("%w: %s: read %v, want finite numbers", ErrNumber, field, v)
+		}
+	}
+	return nil
+}
+
+// notNegative refuses NaN, infinities and negative numbers in a named field.
+func notNegative(field string, v float64) error {
+	if !(v >= 0) || math.IsInf(v, 1) {
+		return fmt.Errorf("%w: %s: read %v, want 0 or more", ErrNumber, field, v)
+	}
+	return nil
+}
+
+// first returns the first error that is not nil.
+func first(errs ...error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,217 @@
+package place
+
+import (
+	"fmt"
+	"math"
+)
+
+const (
+	// square is how far along·up of a surface may be from zero after normalising.
+	square = 1e-9
+	// border is how far outside an outline (metres) a point still counts as on it: rounding, not tolerance.
+	border = 1e-9
+	// leastArea is the smallest area (m²) an outline may have; less is a slip.
+	leastArea = 1e-9
+)
+
+// Spot is a point on a surface in tape coordinates (metres): along from the surface's datum corner, up from its datum edge.
+type Spot struct{ Along, Up float64 }
+
+// TapeCorrection is how far to move from one spot to another, as a tape shows it (metres).
+func TapeCorrection(from, to Spot) (dAlong, dUp float64) {
+	return to.Along - from.Along, to.Up - from.Up
+}
+
+func (p Spot) plus(q Spot) Spot        { return Spot{p.Along + q.Along, p.Up + q.Up} }
+func (p Spot) minus(q Spot) Spot       { return Spot{p.Along - q.Along, p.Up - q.Up} }
+func (p Spot) times(k float64) Spot    { return Spot{k * p.Along, k * p.Up} }
+func (p Spot) dot(q Spot) float64      { return float64(p.Along*q.Along) + float64(p.Up*q.Up) }
+func (p Spot) cross(q Spot) float64    { return float64(p.Along*q.Up) - float64(p.Up*q.Along) }
+func (p Spot) norm() float64           { return math.Hypot(p.Along, p.Up) }
+func (p Spot) check(f string) error    { return finite(f, p.Along, p.Up) }
+func (p Spot) distance(q Spot) float64 { return p.minus(q).norm() }
+
+// Area is a rectangle in tape coordinates: a door, a window, a strip where a pipe or cable is known to run. Clearance is
+// the distance (metres) to keep around it.
+type Area struct {
+	Name      string
+	Min, Max  Spot
+	Clearance float64
+}
+
+func (a Area) check(kind string) error {
+	field := fmt.Sprintf("%s %q", kind, a.Name)
+	if err := first(a.Min.check(field), a.Max.check(field), notNegative(field+" clearance", a.Clearance)); err != nil {
+		return err
+	}
+	if !(a.Min.Along < a.Max.Along && a.Min.Up < a.Max.Up) {
+		return fmt.Errorf("%w: %s: read %v to %v, want a rectangle with a size", ErrNumber, field, a.Min, a.Max)
+	}
+	return nil
+}
+
+// corners are the area's corners, anticlockwise.
+func (a Area) corners() []Spot {
+	return []Spot{a.Min, {a.Max.Along, a.Min.Up}, a.Max, {a.Min.Along, a.Max.Up}}
+}
+
+// Surface is a plane of the room with its own tape coordinates. Along and Up are unit vectors square to each other, and
+// Along × Up points into the room. Facing a wall from inside, along starts at its left corner and up at the finished
+// floor; on a ceiling along starts at the left wall and up (there called out) at the front wall.
+type Surface struct {
+	Name      string
+	Origin    Vec     // where along and up are both zero
+	Along, Up Vec     // unit vectors in the room frame
+	Outline   []Spot  // simple polygon, anticlockwise
+	Openings  []Area  // doors, windows
+	KeepOuts  []Area  // known pipes and cables
+	Lining    float64 // thickness of what covers the construction, metres
+	Framing   Framing
+}
+
+// NewSurface checks a surface and brings it into normal form: along and up of length 1, the outline anticlockwise. The
+// outline may be given either way round and must have at least three vertices, an area and no crossing. Errors:
+// [ErrNumber], [ErrFrame], [ErrOutline].
+func NewSurface(s Surface) (Surface, error) {
+	if err := first(s.Origin.check("origin"), s.Along.check("along"), s.Up.check("up"), notNegative("lining", s.Lining), s.Framing.check()); err != nil {
+		return Surface{}, s.wrap(err)
+	}
+	s.Along, s.Up = s.Along.Unit(), s.Up.Unit()
+	if along, up := s.Along.Norm(), s.Up.Norm(); math.Abs(along-1) > square || math.Abs(up-1) > square || math.Abs(s.Along.Dot(s.Up)) > square {
+		return Surface{}, s.wrap(fmt.Errorf("%w: read along %v and up %v", ErrFrame, s.Along, s.Up))
+	}
+	if len(s.Outline) < 3 {
+		return Surface{}, s.wrap(fmt.Errorf("%w: read %d vertices, want at least 3", ErrOutline, len(s.Outline)))
+	}
+	for i, v := range s.Outline {
+		if err := v.check(fmt.Sprintf("outline vertex %d", i)); err != nil {
+			return Surface{}, s.wrap(err)
+		}
+	}
+	size := area(s.Outline)
+	if math.Abs(size) < leastArea || !simple(s.Outline) {
+		return Surface{}, s.wrap(fmt.Errorf("%w: read %v, want an area and edges that do not cross", ErrOutline, s.Outline))
+	}
+	outline := make([]Spot, len(s.Outline))
+	for i, v := range s.Outline {
+		if size > 0 {
+			outline[i] = v
+		} else {
+			outline[len(outline)-1-i] = v
+		}
+	}
+	s.Outline = outline
+	for _, a := range s.Openings {
+		if err := a.check("opening"); err != nil {
+			return Surface{}, s.wrap(err)
+		}
+	}
+	for _, a := range s.KeepOuts {
+		if err := a.check("keep-out"); err != nil {
+			return Surface{}, s.wrap(err)
+		}
+	}
+	return s, nil
+}
+
+func (s Surface) wrap(err error) error { return fmt.Errorf("surface %q: %w", s.Name, err) }
+
+// At is the point of the room frame at a spot.
+func (s *Surface) At(p Spot) Vec { return s.Origin.plus(p.Along, s.Along).plus(p.Up, s.Up) }
+
+// Normal is the unit vector square to the surface that points into the room, Along × Up.
+func (s *Surface) Normal() Vec { return s.Along.Cross(s.Up) }
+
+// Locate is the spot at the foot of the perpendicular from a point of the room frame, and how far out from the surface
+// into the room the point lies (metres, negative behind).
+func (s *Surface) Locate(p Vec) (spot Spot, out float64) {
+	d := p.Sub(s.Origin)
+	return Spot{d.Dot(s.Along), d.Dot(s.Up)}, d.Dot(s.Normal())
+}
+
+// Contains tells whether a spot lies within the outline or on it. Openings are part of the outline.
+func (s *Surface) Contains(p Spot) bool { return s.DistanceToEdge(p) >= -border }
+
+// DistanceToEdge is the distance (metres) from a spot to the nearest point of the outline, negative outside.
+func (s *Surface) DistanceToEdge(p Spot) float64 {
+	d, _ := signedDistance(s.Outline, p)
+	return d
+}
+
+// Obstacle is what a hole must keep away from.
+type Obstacle uint8
+
+const (
+	Edge    Obstacle = iota // the outline of the surface
+	Opening                 // a door or window
+	KeepOut                 // a known pipe or cable
+)
+
+var obstacleNames = [...]string{Edge: "edge", Opening: "opening", KeepOut: "keep-out"}
+
+// String gives "edge", "opening" or "keep-out".
+func (o Obstacle) String() string {
+	if int(o) < len(obstacleNames) {
+		return obstacleNames[o]
+	}
+	return fmt.Sprintf("Obstacle(%d)", uint8(o))
+}
+
+// Clearance is the obstacle that leaves a spot the least room.
+type Clearance struct {
+	Obstacle Obstacle
+	Name     string  // of the opening or keep-out; empty for the edge
+	Distance float64 // from the spot to the obstacle, metres; negative within an opening or keep-out, or outside the outline
+	Spare    float64 // Distance less the distance to keep; negative when it is not kept
+}
+
+// ClearOf is what stands closest to a spot, by what is left of the distance to keep (metres): margin from the edges, the
+// greater of margin and its own clearance from an opening or keep-out.
+func (s *Surface) ClearOf(p Spot, margin float64) Clearance {
+	d := s.DistanceToEdge(p)
+	least := Clearance{Obstacle: Edge, Distance: d, Spare: d - margin}
+	for i, areas := range [...][]Area{s.Openings, s.KeepOuts} {
+		for _, a := range areas {
+			inside, _ := signedDistance(a.corners(), p)
+			if spare := -inside - math.Max(margin, a.Clearance); spare < least.Spare {
+				least = Clearance{Obstacle: Opening + Obstacle(i), Name: a.Name, Distance: -inside, Spare: spare}
+			}
+		}
+	}
+	return least
+}
+
+// Hit is where a ray meets a surface.
+type Hit struct {
+	Surface  int // index in the list
+	Spot     Spot
+	Distance float64 // metres
+}
+
+// Meet is the first surface that a ray from a point meets within its outline, from either side. The direction need not
+// have length 1. Where two surfaces are met in one point, as in a corner, the earlier of the list counts. It is false
+// when none is met, as for the zero direction.
+func Meet(surfaces []Surface, from, direction Vec) (Hit, bool) {
+	u := direction.Unit()
+	best, found := Hit{Distance: math.Inf(1)}, false
+	for i := range surfaces {
+		s := &surfaces[i]
+		spot, out := s.Locate(from)
+		approach := -u.Dot(s.Normal())
+		if approach == 0 {
+			continue
+		}
+		t := out / approach
+		if !(t > border && t < best.Distance-border) {
+			continue
+		}
+		spot = Spot{spot.Along + t*u.Dot(s.Along), spot.Up + t*u.Dot(s.Up)}
+		if s.Contains(spot) {
+			best, found = Hit{i, spot, t}, true
+		}
+	}
+	if !found {
+		return Hit{}, false
+	}
+	return best, true
+}
