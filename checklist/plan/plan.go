@@ -110,7 +110,9 @@ type Listening struct {
 // A Model is a loudspeaker type. Reach is the distance from the bracket's pivot
 // to the acoustic centre along the axis; AxisRight and AxisUp shift the acoustic
 // axis as seen from behind the cabinet. CentreOut is the distance from the pivot
-// to the centre of mass. Sensitivity is dB at 1 m for 2.83 V.
+// to the centre of mass. Sensitivity is dB at 1 m for 2.83 V. An Active one has
+// its own amplifier: Power is that one's, and impedances, sensitivity and bridges
+// are left out.
 type Model struct {
 	Name              string   `json:"name"`
 	Kind              string   `json:"kind"` // "loudspeaker" or "subwoofer"
@@ -120,10 +122,11 @@ type Model struct {
 	AxisRight         float64  `json:"axis_right_m,omitempty"`
 	AxisUp            float64  `json:"axis_up_m,omitempty"`
 	CentreOut         float64  `json:"centre_of_mass_out_m"`
-	Sensitivity       float64  `json:"sensitivity_db"`
+	Active            bool     `json:"active,omitempty"`
+	Sensitivity       float64  `json:"sensitivity_db,omitempty"`
 	Power             float64  `json:"power_w"`
-	RatedImpedance    float64  `json:"rated_impedance_ohm"`
-	LeastImpedance    float64  `json:"least_impedance_ohm"`
+	RatedImpedance    float64  `json:"rated_impedance_ohm,omitempty"`
+	LeastImpedance    float64  `json:"least_impedance_ohm,omitempty"`
 	GreatestImpedance float64  `json:"greatest_impedance_ohm,omitempty"`
 	Bridges           []Bridge `json:"driver_bridges,omitempty"`
 }
@@ -266,6 +269,7 @@ type Mount struct {
 	Surface    string  `json:"surface"`
 	Along      float64 `json:"along_m"`
 	Up         float64 `json:"up_m"`
+	Stand      float64 `json:"stand_m,omitempty"`
 	Fixing     string  `json:"fixing,omitempty"`
 	Bridge     string  `json:"driver_bridge,omitempty"`
 	Cable      string  `json:"cable"`

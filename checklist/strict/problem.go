@@ -85,7 +85,7 @@ func within(inner, outer string) bool {
 }
 
 // Sort brings problems into the order of the document they are about. A pointer to something the document does not
-// have sorts with what should hold it.
+// have sorts with what should hold it; problems of one place sort by pointer.
 func (ps Problems) Sort(data []byte) {
 	root, _ := parse(data)
 	for i := range ps {
@@ -93,7 +93,7 @@ func (ps Problems) Sort(data []byte) {
 			ps[i].at = root.find(ps[i].Pointer).at
 		}
 	}
-	slices.SortStableFunc(ps, func(a, b Problem) int { return cmp.Compare(a.at, b.at) })
+	slices.SortStableFunc(ps, func(a, b Problem) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.Pointer, b.Pointer)) })
 }
 
 // Quote shows a text that was read, shortened.

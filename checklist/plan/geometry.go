@@ -1,0 +1,195 @@
+package plan
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"hangtrue/compute/layout"
+	"hangtrue/compute/place"
+)
+
+// ErrUnknown is returned, wrapped with the name, when a plan has no such channel, surface or listening position.
+var ErrUnknown = errors.New("plan: unknown name")
+
+// Surfaces are the surfaces of the room: the six sides of the box, if there is one, in the order of [place.Box], then
+// those that are listed with a frame. It fails, naming the surface, where a frame or an outline is not sound, which
+// cannot happen with a decoded plan.
+func (p *Plan) Surfaces() ([]place.Surface, error) {
+	var all []place.Surface
+	if b := p.Room.Box; b != nil {
+		sides, err := place.Box(b.Width, b.Length, b.Height)
+		if err != nil {
+			return nil, fmt.Errorf("plan: room: %w", err)
+		}
+		for _, side := range sides {
+			if s := p.surface(side.Name); s != nil {
+				detail(&side, s)
+			}
+			all = append(all, side)
+		}
+	}
+	for i := range p.Room.Surfaces {
+		s := &p.Room.Surfaces[i]
+		if s.Frame == nil {
+			continue
+		}
+		built, err := framed(s)
+		if err != nil {
+			return nil, fmt.Errorf("plan: surface %q: %w", s.Name, err)
+		}
+		all = append(all, built)
+	}
+	return all, nil
+}
+
+// surface is the listed surface of a name, nil if there is none.
+func (p *Plan) surface(name string) *Surface {
+	return find(p.Room.Surfaces, name, func(s *Surface) string { return s.Name })
+}
+
+// placed is one surface of the room, without building the others.
+func (p *Plan) placed(name string) (*place.Surface, error) {
+	s := p.surface(name)
+	if s != nil && s.Frame != nil {
+		built, err := framed(s)
+		return &built, err
+	}
+	if p.Room.Box != nil {
+		sides, err := place.Box(p.Room.Box.Width, p.Room.Box.Length, p.Room.Box.Height)
+		if err != nil {
+			return nil, fmt.Errorf("plan: room: %w", err)
+		}
+		if i := slices.Index(boxSides, name); i >= 0 {
+			if s != nil {
+				detail(&sides[i], s)
+			}
+			return &sides[i], nil
+		}
+	}
+	return nil, fmt.Errorf("%w: surface %q", ErrUnknown, name)
+}
+
+func framed(s *Surface) (place.Surface, error) {
+	raw := place.Surface{Name: s.Name, Origin: vec(s.Frame.Origin), Along: vec(s.Frame.Along), Up: vec(s.Frame.Up), Outline: spots(s.Frame.Outline)}
+	detail(&raw, s)
+	return place.NewSurface(raw)
+}
+
+// detail adds to a surface what the plan says beyond its frame.
+func detail(to *place.Surface, s *Surface) {
+	to.Openings, to.KeepOuts, to.Lining = areas(s.Openings), areas(s.KeepOuts), s.Lining
+	k := s.Construction
+	to.Framing = place.Framing{
+		Kind: framingKinds[k.Kind], Across: k.Across, Spacing: k.Spacing, First: k.First, Width: k.Width, Depth: k.Depth, Found: k.Found,
+	}
+}
+
+var framingKinds = map[string]place.FramingKind{Studs: place.Studs, Masonry: place.Masonry, Concrete: place.Concrete, Other: place.Other}
+
+func areas(list []Area) []place.Area {
+	var out []place.Area
+	for _, a := range list {
+		out = append(out, place.Area{
+			Name: a.Name, Min: place.Spot{Along: a.Along, Up: a.Up}, Max: place.Spot{Along: a.Along + a.Width, Up: a.Up + a.Height}, Clearance: a.Clearance,
+		})
+	}
+	return out
+}
+
+func vec(v [3]float64) place.Vec { return place.Vec{X: v[0], Y: v[1], Z: v[2]} }
+
+func spots(list [][2]float64) []place.Spot {
+	out := make([]place.Spot, len(list))
+	for i, s := range list {
+		out[i] = place.Spot{Along: s[0], Up: s[1]}
+	}
+	return out
+}
+
+// Listener is a listening position as package place sees it; the empty name is the primary one. It is [ErrUnknown] if
+// there is none of that name.
+func (p *Plan) Listener(name string) (place.Listener, error) {
+	l := p.Position(name)
+	if l == nil {
+		return place.Listener{}, fmt.Errorf("%w: listening position %q", ErrUnknown, name)
+	}
+	return place.Listener{Name: l.Name, Ear: vec(l.Ear), Facing: l.Facing}, nil
+}
+
+// PlaceMount is a channel's mount as package place sees it. A mount that stands has its pivot in the acoustic centre and
+// turns freely. It is [ErrUnknown] for a channel without a mount, or a name in it that the plan does not have.
+func (p *Plan) PlaceMount(channel string) (place.Mount, error) {
+	m := p.MountByChannel(channel)
+	if m == nil {
+		return place.Mount{}, fmt.Errorf("%w: channel %q", ErrUnknown, channel)
+	}
+	s, err := p.placed(m.Surface)
+	if err != nil {
+		return place.Mount{}, err
+	}
+	out := place.Mount{Surface: s, Hole: place.Spot{Along: m.Along, Up: m.Up}}
+	if m.Bracket == "" {
+		out.Bracket = place.Bracket{PivotOut: m.Stand, SwingMin: -math.Pi, SwingMax: math.Pi, TiltMin: -math.Pi, TiltMax: math.Pi}
+		return out, nil
+	}
+	b, model := p.Bracket(m.Bracket), p.Model(m.Model)
+	if b == nil {
+		return place.Mount{}, fmt.Errorf("%w: bracket %q", ErrUnknown, m.Bracket)
+	}
+	if model == nil {
+		return place.Mount{}, fmt.Errorf("%w: loudspeaker %q", ErrUnknown, m.Model)
+	}
+	out.Bracket = place.Bracket{
+		Holes: spots(b.Holes), PivotAlong: b.PivotAlong, PivotUp: b.PivotUp, PivotOut: b.PivotOut,
+		SwingMin: b.SwingMin, SwingMax: b.SwingMax, TiltMin: b.TiltMin, TiltMax: b.TiltMax,
+	}
+	out.Speaker = place.Speaker{Reach: model.Reach, AxisRight: model.AxisRight, AxisUp: model.AxisUp}
+	return out, nil
+}
+
+// Pose is how a channel's loudspeaker is planned to hang: aimed at the listening position the mount names. Errors are
+// those of [Plan.PlaceMount] and [place.Aim].
+func (p *Plan) Pose(channel string) (place.Pose, error) {
+	m, err := p.PlaceMount(channel)
+	if err != nil {
+		return place.Pose{}, err
+	}
+	l, err := p.Listener(p.MountByChannel(channel).AimAt)
+	if err != nil {
+		return place.Pose{}, err
+	}
+	pose, err := place.Aim(m, l.Ear)
+	if err != nil {
+		return place.Pose{}, fmt.Errorf("plan: channel %q: %w", channel, err)
+	}
+	return pose, nil
+}
+
+// Sight is how the named listening position sees a channel's planned acoustic centre. Errors are those of [Plan.Pose].
+func (p *Plan) Sight(channel, position string) (place.Sight, error) {
+	l, err := p.Listener(position)
+	if err != nil {
+		return place.Sight{}, err
+	}
+	pose, err := p.Pose(channel)
+	if err != nil {
+		return place.Sight{}, err
+	}
+	return l.See(pose.Centre), nil
+}
+
+// Directions are the planned directions of all mounts from the named listening position, by channel, as
+// [layout.Layout.Check] takes them. Errors are those of [Plan.Sight].
+func (p *Plan) Directions(position string) (map[string]layout.Direction, error) {
+	all := make(map[string]layout.Direction, len(p.Mounts))
+	for i := range p.Mounts {
+		s, err := p.Sight(p.Mounts[i].Channel, position)
+		if err != nil {
+			return nil, err
+		}
+		all[p.Mounts[i].Channel] = layout.Direction(s.Direction)
+	}
+	return all, nil
+}

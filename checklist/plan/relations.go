@@ -1,0 +1,204 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"hangtrue/checklist/strict"
+	"hangtrue/compute/place"
+)
+
+// relations checks what one part of the plan says about another. All values have been found sound by themselves.
+func (c *checker) relations() {
+	surfaces, err := c.p.Surfaces()
+	if err != nil {
+		c.unsoundSurfaces()
+		return
+	}
+	for i := range c.p.Room.Surfaces {
+		c.areasInside(strict.Pointer("/room/surfaces", i), &c.p.Room.Surfaces[i], surfaces)
+	}
+	for i, l := range c.p.Listening {
+		if !insideRoom(surfaces, vec(l.Ear)) {
+			c.add(strict.Pointer("/listening_positions", i, "ear_m"), fmt.Sprintf("(%g, %g, %g)", l.Ear[0], l.Ear[1], l.Ear[2]), "an ear point inside the room")
+		}
+	}
+	c.channels()
+	for i := range c.p.Mounts {
+		c.mount(strict.Pointer("/mounts", i), &c.p.Mounts[i], surfaces)
+	}
+}
+
+func (c *checker) unsoundSurfaces() {
+	for i := range c.p.Room.Surfaces {
+		if s := &c.p.Room.Surfaces[i]; s.Frame != nil {
+			if _, err := framed(s); err != nil {
+				c.add(strict.Pointer("/room/surfaces", i, "frame"), err.Error(), "a flat face: along and up square to each other, an outline that does not cross itself")
+			}
+		}
+	}
+}
+
+// areasInside wants every corner of an opening or keep-out on the surface it belongs to.
+func (c *checker) areasInside(at string, s *Surface, surfaces []place.Surface) {
+	i := slices.IndexFunc(surfaces, func(x place.Surface) bool { return x.Name == s.Name })
+	for key, list := range map[string][]Area{"openings": s.Openings, "keep_outs": s.KeepOuts} {
+		for j, a := range list {
+			for _, corner := range [4]place.Spot{{Along: a.Along, Up: a.Up}, {Along: a.Along + a.Width, Up: a.Up}, {Along: a.Along + a.Width, Up: a.Up + a.Height}, {Along: a.Along, Up: a.Up + a.Height}} {
+				if !surfaces[i].Contains(corner) {
+					c.add(strict.Pointer(at, key, j), fmt.Sprintf("a corner at %s", spotText(corner)), "an area inside the outline of "+strict.Quote(s.Name))
+					break
+				}
+			}
+		}
+	}
+}
+
+func spotText(s place.Spot) string { return fmt.Sprintf("%.3f m along, %.3f m up", s.Along, s.Up) }
+
+// insideRoom looks from a point square to every surface, both ways: inside a room the first face met shows its front,
+// inside a wall, a chimney breast or out of doors it shows its back, or there is none at all.
+func insideRoom(surfaces []place.Surface, p place.Vec) bool {
+	met := false
+	for i := range surfaces {
+		for _, sign := range [2]float64{1, -1} {
+			ray := surfaces[i].Normal().Scale(sign)
+			hit, ok := place.Meet(surfaces, p, ray)
+			if !ok {
+				continue
+			}
+			if met = true; ray.Dot(surfaces[hit.Surface].Normal()) >= 0 {
+				return false
+			}
+		}
+	}
+	return met
+}
+
+// channels checks the map from layout to outputs to amplifier channels: nothing twice, nothing out of range.
+func (c *checker) channels() {
+	l := c.p.Loudspeakers()
+	outputs := map[int]string{}
+	feeds := map[string]string{}
+	for i := range c.p.Mounts {
+		m, at := &c.p.Mounts[i], strict.Pointer("/mounts", i)
+		if _, ok := l.Loudspeaker(m.Channel); !ok {
+			var known []string
+			for _, s := range l.Loudspeakers {
+				known = append(known, s.Label)
+			}
+			c.add(at+"/channel", strict.Quote(m.Channel), "a channel of "+l.Name+": "+quoted(known))
+		}
+		if m.Output > c.p.Processor.Outputs {
+			c.add(at+"/output", strconv.Itoa(m.Output), fmt.Sprintf("an output from 1 to %d", c.p.Processor.Outputs))
+		}
+		if other, ok := outputs[m.Output]; ok {
+			c.add(at+"/output", strconv.Itoa(m.Output), "an output that "+other+" does not use")
+		}
+		outputs[m.Output] = m.Channel
+		if m.Amplifier == "" {
+			continue
+		}
+		a := c.p.Amplifier(m.Amplifier)
+		if a == nil {
+			c.add(at+"/amplifier", strict.Quote(m.Amplifier), "one of "+quoted(namesOf(c.p.Amplifiers, func(x *Amplifier) string { return x.Name })))
+			continue
+		}
+		if m.AmpChannel < 1 || m.AmpChannel > a.Channels {
+			c.add(at+"/amplifier_channel", strconv.Itoa(m.AmpChannel), fmt.Sprintf("a channel of %q from 1 to %d", a.Name, a.Channels))
+		}
+		feed := strconv.Itoa(m.AmpChannel) + " " + m.Amplifier
+		if other, ok := feeds[feed]; ok {
+			c.add(at+"/amplifier_channel", strconv.Itoa(m.AmpChannel), "an amplifier channel that "+other+" does not use")
+		}
+		feeds[feed] = m.Channel
+	}
+}
+
+// known says a name the plan does not have; it is true if the plan has it.
+func known[T any](c *checker, at, name string, list []T, nameOf func(*T) string) bool {
+	if find(list, name, nameOf) != nil {
+		return true
+	}
+	c.add(at, strict.Quote(name), "one of "+quoted(namesOf(list, nameOf)))
+	return false
+}
+
+func (c *checker) mount(at string, m *Mount, surfaces []place.Surface) {
+	p := c.p
+	sound := known(c, at+"/loudspeaker", m.Model, p.Models, func(x *Model) string { return x.Name })
+	if sound {
+		c.feed(at, m, p.Model(m.Model))
+	}
+	known(c, at+"/cable", m.Cable, p.Cables, func(x *Cable) string { return x.Name })
+	if m.Fixing != "" {
+		known(c, at+"/fixing", m.Fixing, p.Fixings, func(x *Fixing) string { return x.Name })
+	}
+	if m.AimAt != "" {
+		sound = known(c, at+"/aim_at", m.AimAt, p.Listening, func(x *Listening) string { return x.Name }) && sound
+	}
+	if m.Bracket != "" {
+		sound = known(c, at+"/bracket", m.Bracket, p.Brackets, func(x *Bracket) string { return x.Name }) && sound
+	}
+	s := find(surfaces, m.Surface, func(x *place.Surface) string { return x.Name })
+	if s == nil {
+		c.add(at+"/surface", strict.Quote(m.Surface), "one of "+quoted(namesOf(surfaces, func(x *place.Surface) string { return x.Name })))
+		return
+	}
+	if m.Bracket == "" && s.Normal().Z < floorLike {
+		c.add(at+"/bracket", "nothing", "a bracket: only what stands on a floor has none")
+		return
+	}
+	if !sound {
+		return
+	}
+	c.holes(at, m, s)
+	if _, err := p.Pose(m.Channel); err != nil {
+		c.add(at, err.Error(), "a place from which it can aim at the listening position")
+	}
+}
+
+// floorLike is the least rise of a surface's normal on which something can stand: a slope of about 25 degrees at most.
+const floorLike = 0.9
+
+// feed checks that amplifier, loudspeaker and driver bridge fit together.
+func (c *checker) feed(at string, m *Mount, model *Model) {
+	switch {
+	case model.Active && m.Amplifier != "":
+		c.add(at+"/amplifier", strict.Quote(m.Amplifier), "none: the loudspeaker is active")
+	case !model.Active && m.Amplifier == "":
+		c.add(at+"/amplifier", "nothing", "an amplifier: the loudspeaker is passive")
+	}
+	settings := namesOf(model.Bridges, func(x *Bridge) string { return x.Setting })
+	switch {
+	case len(settings) == 0 && m.Bridge != "":
+		c.add(at+"/driver_bridge", strict.Quote(m.Bridge), "none: the loudspeaker has no driver bridges")
+	case len(settings) > 0 && !slices.Contains(settings, m.Bridge):
+		c.add(at+"/driver_bridge", strict.Quote(m.Bridge), "one of "+quoted(settings))
+	}
+}
+
+// holes wants every screw of the bracket, or the spot of what stands, on the surface and clear of openings and
+// keep-outs with the clearance these ask for. How close to an edge a hole may come is a tolerance and judged later.
+func (c *checker) holes(at string, m *Mount, s *place.Surface) {
+	pattern := []place.Spot{{}}
+	if b := c.p.Bracket(m.Bracket); b != nil {
+		pattern = spots(b.Holes)
+	}
+	for i, h := range pattern {
+		spot := place.Spot{Along: m.Along + h.Along, Up: m.Up + h.Up}
+		read := "hole " + strconv.Itoa(i+1) + " at " + spotText(spot)
+		if m.Bracket == "" {
+			read = spotText(spot)
+		}
+		if !s.Contains(spot) {
+			c.add(at+"/along_m", read, "a spot inside the outline of "+strict.Quote(s.Name))
+			return
+		}
+		if near := s.ClearOf(spot, 0); near.Obstacle != place.Edge && near.Spare < 0 {
+			c.add(at+"/along_m", read, fmt.Sprintf("a spot clear of %s %q", near.Obstacle, near.Name))
+			return
+		}
+	}
+}
