@@ -101,14 +101,16 @@ func TestNewSurface_Refuses(t *testing.T) {
 		spoil func(*place.Surface)
 		want  error
 	}{
-		"origin":          {func(s *place.Surface) { s.Origin.X = math.NaN() }, place.ErrNumber},
-		"zero along":      {func(s *place.Surface) { s.Along = place.Vec{} }, place.ErrFrame},
-		"skew":            {func(s *place.Surface) { s.Up = place.Vec{X: 1e-8, Y: 1} }, place.ErrFrame},
-		"two vertices":    {func(s *place.Surface) { s.Outline = s.Outline[:2] }, place.ErrOutline},
-		"no area":         {func(s *place.Surface) { s.Outline = []place.Spot{{}, {Along: 1}, {Along: 2}} }, place.ErrOutline},
-		"bow tie":         {func(s *place.Surface) { s.Outline = []place.Spot{{}, {Along: 4, Up: 3}, {Along: 4}, {Up: 4}} }, place.ErrOutline},
-		"vertex twice":    {func(s *place.Surface) { s.Outline = []place.Spot{{}, {}, {Along: 4}, {Up: 3}} }, place.ErrOutline},
-		"spike":           {func(s *place.Surface) { s.Outline = []place.Spot{{}, {Along: 4}, {Along: 4, Up: 3}, {Along: 4, Up: 1}, {Up: 3}} }, place.ErrOutline},
+		"origin":       {func(s *place.Surface) { s.Origin.X = math.NaN() }, place.ErrNumber},
+		"zero along":   {func(s *place.Surface) { s.Along = place.Vec{} }, place.ErrFrame},
+		"skew":         {func(s *place.Surface) { s.Up = place.Vec{X: 1e-8, Y: 1} }, place.ErrFrame},
+		"two vertices": {func(s *place.Surface) { s.Outline = s.Outline[:2] }, place.ErrOutline},
+		"no area":      {func(s *place.Surface) { s.Outline = []place.Spot{{}, {Along: 1}, {Along: 2}} }, place.ErrOutline},
+		"bow tie":      {func(s *place.Surface) { s.Outline = []place.Spot{{}, {Along: 4, Up: 3}, {Along: 4}, {Up: 4}} }, place.ErrOutline},
+		"vertex twice": {func(s *place.Surface) { s.Outline = []place.Spot{{}, {}, {Along: 4}, {Up: 3}} }, place.ErrOutline},
+		"spike": {func(s *place.Surface) {
+			s.Outline = []place.Spot{{}, {Along: 4}, {Along: 4, Up: 3}, {Along: 4, Up: 1}, {Up: 3}}
+		}, place.ErrOutline},
 		"vertex infinite": {func(s *place.Surface) { s.Outline = []place.Spot{{}, {Along: math.Inf(1)}, {Up: 3}} }, place.ErrNumber},
 		"lining":          {func(s *place.Surface) { s.Lining = -0.01 }, place.ErrNumber},
 		"spacing":         {func(s *place.Surface) { s.Framing.Spacing = math.NaN() }, place.ErrNumber},
@@ -182,7 +184,7 @@ func TestFraming_Members(t *testing.T) {
 		{regular, 0, 1, []float64{0.1, 0.5064, 0.9128}},
 		{regular, -1, 0, []float64{-0.7128, -0.3064}},
 		{found, 0, 1.75, []float64{0.1, 0.52, 0.9128, 1.3192, 1.7}}, // 1.7256 was found at 1.7
-		{found, 1.71, 1.75, nil},                                   // the regular centre in the range was found outside it
+		{found, 1.71, 1.75, nil},                                    // the regular centre in the range was found outside it
 		{place.Framing{Kind: place.Studs, Found: []float64{2, 1}}, 0, 3, []float64{1, 2}},
 		{place.Framing{Kind: place.Masonry, Spacing: 0.4}, 0, 3, nil},
 		{place.Framing{Kind: place.Studs, Spacing: 1e-9}, 0, 3, nil},
