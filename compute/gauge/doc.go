@@ -8,8 +8,8 @@
 // value exactly at a limit counts as good. Input that is not finite never gives within or outside: it is unsure, or an error.
 // [Judge], [Limits.Judge] and [Evaluate] allocate nothing.
 //
-// JCGM 100 and 106 were not at hand in full: formulas were read in libraries that implement them, and test values say
-// which are from memory. Figures without a published source say "common practice, no source" in [Component.Basis].
+// JCGM 100 and 106 were not at hand: their formulas were read in libraries that implement them, clause and equation numbers
+// are from memory, not verified, and test values say which of them are. Figures without a published source say "common practice, no source" in [Component.Basis].
 //
 // All quantities of one call share one unit, metres or radians as a rule. The package knows no geometry: sensitivities come
 // from whoever derives a quantity.

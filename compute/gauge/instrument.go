@@ -167,13 +167,13 @@ func (i Instrument) component(value float64, fromSurface bool) (Component, error
 
 // byHand is the reading contribution, s the spread of the readings.
 func (r Reading) byHand(s float64) Component {
-	once := r.ByHand
+	once, basis := r.ByHand, "as given"
 	if _, isTape := tapeMPE[r.Instrument]; isTape && once == 0 {
-		once = ReadingTape
+		once, basis = ReadingTape, practice
 	}
 	n := float64(len(r.Values))
 	if s > once {
 		return Component{Name: "repeat readings", Standard: s / math.Sqrt(n), Freedom: n - 1, Basis: "spread of the readings"}
 	}
-	return Component{Name: "reading", Standard: once / math.Sqrt(n), Basis: practice}
+	return Component{Name: "reading", Standard: once / math.Sqrt(n), Basis: basis}
 }

@@ -102,7 +102,8 @@ func studentTail(t, nu float64) float64 {
 }
 
 // regularisedBeta is I_x(a, b), with y = 1-x given apart because the difference would lose it for x near 1. It sums the
-// continued fraction of the incomplete beta function (Abramowitz and Stegun, 26.5.8) from the side where it converges.
+// continued fraction of the incomplete beta function (Abramowitz and Stegun 26.5.8, number from memory,
+// not verified) from the side where it converges.
 func regularisedBeta(x, y, a, b float64) float64 {
 	if x <= 0 {
 		return 0

@@ -54,9 +54,9 @@ type Measured struct {
 func Combine(effects ...float64) float64 {
 	sum := 0.0
 	for _, u := range effects {
-		sum += float64(u * u)
+		sum = math.Hypot(sum, u)
 	}
-	return math.Sqrt(sum)
+	return sum
 }
 
 // Propagate is the law of propagation for independent inputs (JCGM 100:2008 Eq. 10),
@@ -134,7 +134,7 @@ func Correlated(sens, standard []float64, correlation [][]float64) (float64, err
 			if !(math.Abs(r) <= 1) || r != correlation[j][i] || !finite(sens[i]) || !finite(standard[i]) || standard[i] < 0 {
 				return 0, fmt.Errorf("%w: row %d: want finite sensitivities, uncertainties of 0 or more, and symmetric correlation from -1 to 1", ErrInput, i)
 			}
-			sum += float64(sens[i]*standard[i]) * float64(sens[j]*standard[j]) * r
+			sum += float64(float64(sens[i]*standard[i]) * float64(sens[j]*standard[j]) * r)
 		}
 	}
 	// Full correlation can bring the sum to 0, and rounding below it.
