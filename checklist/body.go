@@ -3,6 +3,7 @@ package checklist
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
 )
 
@@ -71,4 +72,15 @@ func readBody(e Entry, into any) error {
 		return fmt.Errorf("the body of %s cannot be read: %v", e.Kind, err)
 	}
 	return nil
+}
+
+// About tells which step an entry is about, as far as its body can be read; the
+// zero Key when it is about none.
+func About(e Entry) Key {
+	var b struct {
+		Step  string `json:"step"`
+		Mount string `json:"mount"`
+	}
+	_ = json.Unmarshal(e.Body, &b) // a body that cannot be read is about nothing
+	return Key{b.Step, b.Mount}
 }

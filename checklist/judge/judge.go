@@ -19,7 +19,9 @@ type Check struct {
 	// equally on both sides of Target. A side that is not bounded is infinite.
 	Low, High float64
 	Expanded  float64 // U, k = 2; 0 for a plain condition
-	Verdict   gauge.Verdict
+	// Probability that the true value lies inside the limits; 0 for a plain condition.
+	Probability float64
+	Verdict     gauge.Verdict
 	// Barred marks a check that no concession may pass.
 	Barred bool
 	// Says is one sentence for the person: what is wrong, or what was found.

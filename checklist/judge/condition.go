@@ -1,0 +1,165 @@
+package judge
+
+import (
+	"fmt"
+	"strconv"
+
+	"hangtrue/checklist/plan"
+	"hangtrue/compute/gauge"
+)
+
+// Values of choices whose options come from the plan.
+const (
+	NoBridges = "none"    // the loudspeaker has no links
+	Nothing   = "nothing" // no loudspeaker was heard, or it could not be told
+)
+
+// Feed is the value that stands for an amplifier's channel, or for a processor's
+// output when no amplifier is named.
+func Feed(amplifier string, channel int) string {
+	if amplifier == "" {
+		return "output " + strconv.Itoa(channel)
+	}
+	return amplifier + " channel " + strconv.Itoa(channel)
+}
+
+// PlannedFeed is the feed the plan gives a mount.
+func PlannedFeed(m *plan.Mount) string {
+	if m.Amplifier == "" {
+		return Feed("", m.Output)
+	}
+	return Feed(m.Amplifier, m.AmpChannel)
+}
+
+// condition is a check without numbers: it holds, or Says tells what to do.
+func condition(name, title string, holds bool, says string) Check {
+	c := Check{Name: name, Title: title, Unit: Condition, Verdict: gauge.Within, Source: projectRule}
+	if !holds {
+		c.Verdict, c.Says = gauge.Outside, says
+	}
+	return c
+}
+
+// barred makes a failed check one that no concession may pass.
+func barred(c Check) Check {
+	c.Barred = true
+	return c
+}
+
+const projectRule = "this program's own rule"
+
+// isolateHow: cables and links are worked on with the amplifiers dead.
+func isolateHow(c Case) []Check {
+	return []Check{barred(condition("isolate.how", "Amplifiers isolated", c.Chosen["how"] != "live",
+		"The amplifiers are not isolated. Unplug them, or lock their circuit off."))}
+}
+
+// markOnHand: nothing is drilled for a loudspeaker that may turn out different.
+func markOnHand(c Case) []Check {
+	return []Check{condition("mark.on_hand", "Loudspeaker and bracket on hand", c.Chosen["on_hand"] == "here",
+		"Wait until both are here: the hole pattern of what arrives may differ.")}
+}
+
+// studsHidden: somebody looked, and what was found keeps its distance.
+func studsHidden(c Case) []Check {
+	looked := barred(condition("studs.hidden looked", "Looked for cables and pipes", c.Chosen["looked"] != "not",
+		"Look for cables and pipes before anything is drilled."))
+	found := barred(condition("studs.hidden found", "Cables and pipes", c.Chosen["found"] != "unclear",
+		"Something is there and it is not clear what. Find out, or move the mount."))
+	if c.Chosen["found"] == "clear" {
+		found.Unit, found.Low = Metre, hazardDistance
+		found.High = inf
+		readings := c.Measured["hazard_um"]
+		switch {
+		case len(readings) == 0:
+			found.Verdict, found.Says = gauge.Outside, "Give the distance from the nearest hole to what was found."
+			found.Unit = Condition
+		default:
+			found.Measured = metres(readings[0])
+			found.Target = hazardDistance
+			if readings[0] < micrometres(hazardDistance) {
+				found.Verdict = gauge.Outside
+				found.Says = fmt.Sprintf("Only %d mm from the nearest hole. Keep %d mm, or move the mount.", readings[0]/1000, micrometres(hazardDistance)/1000)
+			}
+		}
+		found.Source = "this program's own rule: stop when something lies within 50 mm of a hole"
+	}
+	return []Check{looked, found}
+}
+
+// hazardDistance is the least distance in metres from a hole to a known cable or
+// pipe: this program's own rule, no source.
+const hazardDistance = 0.050
+
+// drillProof: the bracket carried four times the weight before the loudspeaker goes on.
+func drillProof(c Case) []Check {
+	check := barred(condition("drill.proof", "Bracket pulled", c.Chosen["proof"] == "held",
+		"It moved. Take it down, and choose another fixing or another spot."))
+	check.Source = "mounting tests hold four times the weight for a minute (published test practice); pulling by hand is a screening aid"
+	return []Check{check}
+}
+
+// wireFeed: the amplifier channel is the plan's.
+func wireFeed(c Case) []Check {
+	planned := PlannedFeed(c.Mount)
+	return []Check{condition("wire.feed", "Fed from", c.Chosen["feed"] == planned,
+		fmt.Sprintf("Connected to %s; the plan says %s.", c.Chosen["feed"], planned))}
+}
+
+// wireLabels: both ends can be told apart later.
+func wireLabels(c Case) []Check {
+	return []Check{condition("wire.labels", "Labels", c.Chosen["labels"] == "both",
+		"Label both ends before the wall is closed.")}
+}
+
+// hangRetained: a hung loudspeaker is locked, and one overhead has a second tether.
+func hangRetained(c Case) []Check {
+	got := c.Chosen["retained"]
+	switch {
+	case c.Mount.Bracket == "":
+		return []Check{barred(condition("hang.retained", "Retained", got == "standing", "This loudspeaker stands in the plan; say that it does."))}
+	case overhead(c):
+		return []Check{barred(condition("hang.retained", "Retained", got == "tethered", "Overhead it hangs on a second, independent tether as well."))}
+	}
+	return []Check{barred(condition("hang.retained", "Retained", got == "locked" || got == "tethered", "Lock it on its bracket before anything else."))}
+}
+
+// polarityResult: plus moves the cone outward.
+func polarityResult(c Case) []Check {
+	check := condition("polarity.result", "Polarity", c.Chosen["result"] == "right",
+		"Reversed. Swap the two conductors at one end, and test again.")
+	if c.Chosen["result"] == "unclear" {
+		check.Verdict, check.Says = gauge.Unsure, "Undetermined."
+		check.Settle = "A recorded impulse, or the battery with somebody watching the cone."
+	}
+	return []Check{check}
+}
+
+// polaritySource: the sound came from this mount and no other.
+func polaritySource(c Case) []Check {
+	heard := c.Chosen["from"]
+	check := condition("polarity.source", "Sound came from", heard == c.Mount.Channel,
+		fmt.Sprintf("The sound came from %s. Look at the amplifier channel and the labels.", heard))
+	if heard == Nothing {
+		check.Verdict, check.Says = gauge.Unsure, "Nothing was heard, or it could not be told from where."
+		check.Settle = "Play it again with somebody standing at the loudspeaker."
+	}
+	return []Check{check}
+}
+
+// channelsHeard: every output reaches the loudspeaker the plan gives it.
+func channelsHeard(c Case) []Check {
+	var checks []Check
+	for _, m := range c.Plan.Mounts {
+		heard := c.Chosen["heard/"+m.Channel]
+		check := condition("channels.heard", m.Channel, heard == m.Channel, fmt.Sprintf("%s sounded from %s.", m.Channel, heard))
+		check.Subject = m.Channel
+		checks = append(checks, check)
+	}
+	return checks
+}
+
+// rackAir: the air path is free.
+func rackAir(c Case) []Check {
+	return []Check{condition("rack.air", "Air", c.Chosen["air"] == "free", "Clear the way in and out before anything runs warm.")}
+}

@@ -1,0 +1,506 @@
+package judge
+
+import (
+	"fmt"
+	"math"
+
+	"hangtrue/compute/gauge"
+	"hangtrue/compute/layout"
+	"hangtrue/compute/place"
+	"hangtrue/compute/tape"
+)
+
+// upTitle is what the second tape coordinate of a surface is called.
+func upTitle(surface string) string {
+	if surface == "ceiling" || surface == "floor" {
+		return "Out"
+	}
+	return "Up"
+}
+
+// spot is a measured reference hole.
+type spot struct{ along, up gauge.Measured }
+
+func (s spot) place() place.Spot { return place.Spot{Along: s.along.Value, Up: s.up.Value} }
+
+// hole reads the reference hole that a step recorded.
+func (c Case) hole() (spot, bool) {
+	along, ok := c.read("along_um", "tape")
+	up, also := c.read("up_um", "tape")
+	return spot{along, up}, ok && also
+}
+
+// markSpot holds the marked hole against the plan, each coordinate by itself.
+func markSpot(c Case) []Check {
+	s, ok := c.hole()
+	if !ok {
+		return nil
+	}
+	tolerance := c.Plan.Tolerances.Mark
+	along := c.evaluate("mark.spot along", "Along", Metre, s.along, gauge.Around(c.Mount.Along, tolerance), ownTolerance)
+	up := c.evaluate("mark.spot up", upTitle(c.Mount.Surface), Metre, s.up, gauge.Around(c.Mount.Up, tolerance), ownTolerance)
+	along.Correction = c.moves(c.Mount.Surface, c.Mount.Along-s.along.Value, 0)
+	up.Correction = c.moves(c.Mount.Surface, 0, c.Mount.Up-s.up.Value)
+	return []Check{along, up}
+}
+
+// markZone holds the direction that follows from the marked hole against what the
+// layout permits.
+func markZone(c Case) []Check {
+	s, ok := c.hole()
+	if !ok {
+		return nil
+	}
+	return c.directions("mark.zone", s)
+}
+
+// hangAngles holds the direction of the hung loudspeaker's acoustic centre against
+// the plan and the layout.
+func hangAngles(c Case) []Check {
+	s, ok := c.hole()
+	if !ok {
+		return nil
+	}
+	return c.directions("hang.angles", s)
+}
+
+// seen is how the primary listening position sees the acoustic centre of a mount
+// whose reference hole is at a measured spot, with the uncertainties that follow.
+type seen struct {
+	place.Sight
+	pose                                 place.Pose
+	azimuth, elevation, distance, height gauge.Measured
+	rates                                place.Sensitivity
+}
+
+// see carries a measured hole through the bracket to what the listener sees. The
+// contributions are those of both tape readings and of the ear point.
+func (c Case) see(channel string, s spot) (seen, error) {
+	m, err := c.Plan.PlaceMount(channel)
+	if err != nil {
+		return seen{}, err
+	}
+	m.Hole = s.place()
+	mount := c.Plan.MountByChannel(channel)
+	aimed, err := c.Plan.Listener(mount.AimAt)
+	if err != nil {
+		return seen{}, err
+	}
+	listener, err := c.Plan.Listener("")
+	if err != nil {
+		return seen{}, err
+	}
+	pose, err := place.Aim(m, aimed.Ear)
+	if err != nil {
+		return seen{}, err
+	}
+	rates, err := place.SightSensitivity(m, aimed.Ear, listener)
+	if err != nil {
+		return seen{}, err
+	}
+	sight := listener.See(pose.Centre)
+	ear := c.Plan.Primary().EarU
+	components := []gauge.Component{
+		s.along.Uncertainty.As("the tape along", "tape"), s.up.Uncertainty.As("the tape up", "tape"),
+		{Name: "the ear point", Standard: ear, Basis: "the plan"},
+	}
+	carry := func(value, along, up float64, byEar place.Vec) gauge.Measured {
+		// The ear point's three coordinates are equally uncertain and independent, so
+		// that their joint effect is the length of the gradient.
+		u, uErr := gauge.Propagate([]float64{along, up, byEar.Norm()}, components)
+		if uErr != nil {
+			err = uErr
+		}
+		return gauge.Measured{Value: value, Uncertainty: u}
+	}
+	out := seen{
+		Sight: sight, pose: pose, rates: rates,
+		azimuth:   carry(sight.Azimuth, rates.Along.Azimuth, rates.Up.Azimuth, rates.Ear.Azimuth),
+		elevation: carry(sight.Elevation, rates.Along.Elevation, rates.Up.Elevation, rates.Ear.Elevation),
+		distance:  carry(sight.Distance, rates.Along.Distance, rates.Up.Distance, rates.Ear.Distance),
+		height:    carry(sight.Height, rates.Along.Height, rates.Up.Height, place.Vec{}),
+	}
+	return out, err
+}
+
+// directions judges azimuth and elevation at the acoustic centre: within the
+// plan's tolerance of the planned direction, and within what the layout permits
+// where that is a range and not a single direction.
+func (c Case) directions(name string, s spot) []Check {
+	planned, err := c.Plan.Sight(c.Mount.Channel, "")
+	if err != nil {
+		return nil
+	}
+	at, err := c.see(c.Mount.Channel, s)
+	if err != nil {
+		return []Check{condition(name, "Direction", false, "From this spot the loudspeaker cannot be aimed at the ear point.")}
+	}
+	t := c.Plan.Tolerances
+	// Azimuths are compared as differences, so that ±180 is one direction.
+	turned := place.Wrap(at.Azimuth - planned.Azimuth)
+	at.azimuth.Value = planned.Azimuth + turned
+	azimuth := c.evaluate(name+" azimuth", "Azimuth", Radian, at.azimuth, gauge.Around(planned.Azimuth, t.Azimuth), ownTolerance)
+	elevation := c.evaluate(name+" elevation", "Elevation", Radian, at.elevation, gauge.Around(planned.Elevation, t.Elevation), ownTolerance)
+	checks := []Check{azimuth, elevation}
+	checks = append(checks, c.permitted(name, at)...)
+	if dAlong, dUp, ok := solve(at.rates, -turned, planned.Elevation-at.Elevation); ok {
+		for i := range checks {
+			if checks[i].Verdict != gauge.Within {
+				checks[i].Correction = c.moves(c.Mount.Surface, dAlong, dUp)
+			}
+		}
+	}
+	return checks
+}
+
+// permitted holds the direction against the layout's range. A range without width
+// is a target, around which only the plan's tolerance counts.
+func (c Case) permitted(name string, at seen) []Check {
+	l := c.Plan.Loudspeakers()
+	if l == nil {
+		return nil
+	}
+	position, ok := l.Loudspeaker(c.Mount.Channel)
+	if !ok || position.Anywhere() {
+		return nil
+	}
+	var checks []Check
+	if band := nearestBand(position.Bands, at.Azimuth); !band.AnyAzimuth() && !band.Target() {
+		middle, half := arc(band)
+		measured := at.azimuth
+		measured.Value = middle + place.Wrap(at.Azimuth-middle)
+		checks = append(checks, c.evaluate(name+" permitted azimuth", "Azimuth the layout permits", Radian, measured,
+			gauge.Interval(middle-half, middle+half), position.Edition))
+	}
+	if band := position.ElevationRange(); !band.Target() {
+		checks = append(checks, c.evaluate(name+" permitted elevation", "Elevation the layout permits", Radian, at.elevation,
+			gauge.Interval(band.From, band.To), position.Edition))
+	}
+	return checks
+}
+
+// arc is the middle of a range of azimuths and half its width.
+func arc(r layout.Range) (middle, half float64) {
+	half = math.Mod(r.To-r.From+2*math.Pi, 2*math.Pi) / 2
+	return r.From + half, half
+}
+
+// nearestBand is the band that holds the azimuth, or the one nearest to it.
+func nearestBand(bands []layout.Range, azimuth float64) layout.Range {
+	best, least := bands[0], inf
+	for _, b := range bands {
+		middle, half := arc(b)
+		if off := math.Abs(place.Wrap(azimuth-middle)) - half; off < least {
+			best, least = b, off
+		}
+	}
+	return best
+}
+
+// solve finds how far the hole has to move for the sight to change by dAzimuth
+// and dElevation, to first order. ok is false where the two coordinates do not
+// both tell on the direction.
+func solve(s place.Sensitivity, dAzimuth, dElevation float64) (dAlong, dUp float64, ok bool) {
+	a, b := s.Along.Azimuth, s.Up.Azimuth
+	e, f := s.Along.Elevation, s.Up.Elevation
+	det := a*f - b*e
+	if math.Abs(det) < 1e-6 {
+		return 0, 0, false
+	}
+	return (dAzimuth*f - b*dElevation) / det, (a*dElevation - dAzimuth*e) / det, true
+}
+
+// markClear keeps the hole away from openings, keep-outs and edges.
+func markClear(c Case) []Check {
+	s, ok := c.hole()
+	if !ok {
+		return nil
+	}
+	return c.clear("mark.clear", []place.Spot{s.place()}, c.Plan.Tolerances.EdgeClearance, s)
+}
+
+// clear judges what leaves a set of holes the least room.
+func (c Case) clear(name string, holes []place.Spot, margin float64, s spot) []Check {
+	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	if err != nil {
+		return nil
+	}
+	worst := place.Clearance{Spare: inf}
+	for _, h := range holes {
+		if near := m.Surface.ClearOf(h, margin); near.Spare < worst.Spare {
+			worst = near
+		}
+	}
+	u := gauge.Combine(s.along.Uncertainty.Standard, s.up.Uncertainty.Standard)
+	measured := gauge.Measured{Value: worst.Distance, Uncertainty: gauge.Uncertainty{
+		Standard: u, Contributions: []gauge.Contribution{{Component: gauge.Component{Name: "the tape", Standard: u}, Effect: u, Share: 1}}}}
+	check := c.evaluate(name, "Clear of "+obstacle(worst), Metre, measured, gauge.AtLeast(worst.Distance-worst.Spare), "the plan's clearance")
+	return []Check{barred(check)}
+}
+
+func obstacle(c place.Clearance) string {
+	if c.Obstacle == place.Edge {
+		return "the edge"
+	}
+	return c.Name
+}
+
+// hangSlip compares the two ways the place was measured: what follows from the
+// tape, and what the laser and the height say. A disagreement that the joint
+// uncertainty does not explain is a slip, and is named.
+func hangSlip(c Case) []Check {
+	s, ok := c.hole()
+	if !ok {
+		return nil
+	}
+	at, err := c.see(c.Mount.Channel, s)
+	if err != nil {
+		return nil
+	}
+	var checks []Check
+	for _, other := range []struct {
+		name, title, how, key, instrument string
+		from                              gauge.Measured
+		of                                func(seen) float64
+	}{
+		{"hang.slip distance", "Tape against laser", "the laser from the ear point", "distance_um", "laser", at.distance, func(x seen) float64 { return x.Distance }},
+		{"hang.slip height", "Tape against height", "the height above the floor", "height_um", "tape", at.height, func(x seen) float64 { return x.Height }},
+	} {
+		measured, ok := c.read(other.key, other.instrument)
+		if !ok {
+			continue
+		}
+		u := other.from.Uncertainty
+		if other.key == "height_um" && !c.gaugesHeight() {
+			continue
+		}
+		agreement := gauge.Agree(measured.Value, measured.Uncertainty.Standard, other.from.Value, u.Standard, gauge.Micrometre)
+		check := Check{
+			Name: other.name, Title: other.title, Unit: Metre, Measured: measured.Value, Target: other.from.Value,
+			Low: other.from.Value - agreement.Limit, High: other.from.Value + agreement.Limit,
+			Verdict: gauge.Within, Source: "two independent measurements agree within their joint uncertainty, k = 2 (JCGM 100:2008)",
+		}
+		if !agreement.Agrees {
+			check.Verdict = gauge.Outside
+			check.Says = fmt.Sprintf("They disagree: the tape says %s, %s says %s. One of them is a slip.%s",
+				tape.Format(other.from.Value, c.system()), other.how, tape.Format(measured.Value, c.system()), c.slips(s, measured.Value, agreement.Limit, other.of))
+		}
+		checks = append(checks, check)
+	}
+	return checks
+}
+
+// gaugesHeight tells whether the acoustic centre's height follows from the tape
+// closely enough to be a check: on a standing mount it does not depend on it.
+func (c Case) gaugesHeight() bool { return c.Mount.Bracket != "" }
+
+// slips names what could have been misread, the likeliest first.
+func (c Case) slips(s spot, other, limit float64, of func(seen) float64) string {
+	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	if err != nil {
+		return ""
+	}
+	var span [2]float64
+	for _, v := range m.Surface.Outline {
+		span[0], span[1] = math.Max(span[0], v.Along), math.Max(span[1], v.Up)
+	}
+	type guess struct {
+		title string
+		slip  gauge.Slip
+		read  float64
+	}
+	var best *guess
+	for i, read := range []float64{s.along.Value, s.up.Value} {
+		title := []string{"along", "up"}[i]
+		if upTitle(c.Mount.Surface) == "Out" && i == 1 {
+			title = "out"
+		}
+		found := gauge.Slips(gauge.Doubt{
+			Reading: read, System: c.system(), Span: span[i], Other: other, Limit: limit, Quantum: gauge.Micrometre,
+			Predict: func(x float64) float64 {
+				moved := s
+				if i == 0 {
+					moved.along.Value = x
+				} else {
+					moved.up.Value = x
+				}
+				at, err := c.see(c.Mount.Channel, moved)
+				if err != nil {
+					return math.NaN()
+				}
+				return of(at)
+			},
+		})
+		for _, slip := range found {
+			g := guess{title, slip, read}
+			if best == nil || better(g.slip, best.slip) {
+				best = &g
+			}
+		}
+	}
+	if best == nil {
+		return " Measure both again."
+	}
+	return fmt.Sprintf(" If %s were %s instead of %s they would agree: %s.", best.title,
+		tape.Format(best.slip.Value, c.system()), tape.Format(best.read, c.system()), slipWords[best.slip.Kind])
+}
+
+// better prefers the commoner kind of slip, then the smaller disagreement left.
+func better(a, b gauge.Slip) bool {
+	if a.Kind != b.Kind {
+		return a.Kind < b.Kind
+	}
+	return a.Residual < b.Residual
+}
+
+var slipWords = map[gauge.SlipKind]string{
+	gauge.SwappedDigits: "two digits changed places",
+	gauge.WrongStep:     "a round step was misread",
+	gauge.WrongCorner:   "it was measured from the other corner",
+	gauge.HookMissed:    "the hook was not over the edge",
+}
+
+// hangHeight holds the acoustic centre's height above the floor against the plan.
+func hangHeight(c Case) []Check {
+	m, ok := c.read("height_um", "tape")
+	pose, err := c.Plan.Pose(c.Mount.Channel)
+	if !ok || err != nil {
+		return nil
+	}
+	check := c.evaluate("hang.height", "Height", Metre, m, gauge.Around(pose.Centre.Z, c.Plan.Tolerances.Height), ownTolerance)
+	check.Correction = c.vertical(pose.Centre.Z - m.Value)
+	return []Check{check}
+}
+
+func (c Case) vertical(by float64) string {
+	word := "higher"
+	if by < 0 {
+		word = "lower"
+	}
+	if math.Abs(by) < 0.0005 {
+		return ""
+	}
+	return tape.FormatSmall(math.Abs(by), c.system()) + " " + word
+}
+
+// hangDistance holds the straight distance from the ear point against the plan.
+func hangDistance(c Case) []Check {
+	m, ok := c.read("distance_um", "laser")
+	planned, err := c.Plan.Sight(c.Mount.Channel, "")
+	if !ok || err != nil {
+		return nil
+	}
+	ear := gauge.Component{Name: "the ear point", Standard: c.Plan.Primary().EarU, Basis: "the plan"}
+	u, err := gauge.Propagate([]float64{1, 1}, []gauge.Component{m.Uncertainty.As("the laser", "laser"), ear})
+	if err != nil {
+		return nil
+	}
+	m.Uncertainty = u
+	check := c.evaluate("hang.distance", "Distance from the ear point", Metre, m, gauge.Around(planned.Distance, c.Plan.Tolerances.Distance), ownTolerance)
+	return []Check{check}
+}
+
+// hangPair holds a loudspeaker against its partner: mirrored azimuth and equal
+// height. The partner counts as it was built, or as planned until then.
+func hangPair(c Case) []Check {
+	s, ok := c.hole()
+	partner := c.partner()
+	if !ok || partner == "" {
+		return nil
+	}
+	mine, err := c.see(c.Mount.Channel, s)
+	if err != nil {
+		return nil
+	}
+	other, built, err := c.asBuilt(partner)
+	if err != nil {
+		return nil
+	}
+	against := partner + " as planned"
+	if built {
+		against = partner + " as built"
+	}
+	difference := place.PairDeviation(mine.Sight, other.Sight)
+	joint := func(a, b gauge.Measured, value float64) gauge.Measured {
+		u, _ := gauge.Propagate([]float64{1, 1}, []gauge.Component{
+			a.Uncertainty.As(c.Mount.Channel, "as built"), b.Uncertainty.As(against, "")})
+		return gauge.Measured{Value: value, Uncertainty: u}
+	}
+	t := c.Plan.Tolerances
+	return []Check{
+		c.evaluate("hang.pair azimuth", "Mirrors "+against, Radian, joint(mine.azimuth, other.azimuth, difference.Azimuth), gauge.Around(0, t.PairAzimuth), ownTolerance),
+		c.evaluate("hang.pair height", "As high as "+against, Metre, joint(mine.height, other.height, difference.Height), gauge.Around(0, t.PairHeight), ownTolerance),
+	}
+}
+
+// partner is the channel that mirrors this one and is in the plan, or empty.
+func (c Case) partner() string {
+	if l := c.Plan.Loudspeakers(); l != nil {
+		if position, ok := l.Loudspeaker(c.Mount.Channel); ok && position.Pair != "" && !position.LFE && c.Plan.MountByChannel(position.Pair) != nil {
+			return position.Pair
+		}
+	}
+	return ""
+}
+
+// asBuilt is how a mount is seen as it was hung, or as planned if it was not.
+func (c Case) asBuilt(channel string) (at seen, built bool, err error) {
+	if e, ok := c.Prior("hang", channel); ok {
+		other := c
+		other.Mount, other.Measured, other.Chosen = c.Plan.MountByChannel(channel), e.Measured, e.Chosen
+		if s, ok := other.hole(); ok {
+			at, err = other.see(channel, s)
+			return at, true, err
+		}
+	}
+	m := c.Plan.MountByChannel(channel)
+	at, err = c.see(channel, spot{exact(m.Along), exact(m.Up)})
+	return at, false, err
+}
+
+// hangTilt holds the cabinet's tilt against the elevation its axis needs to point
+// at the ear point from where it hangs.
+func hangTilt(c Case) []Check {
+	m, ok := c.read("tilt_mdeg", "level")
+	s, also := c.hole()
+	if !ok || !also {
+		return nil
+	}
+	at, err := c.see(c.Mount.Channel, s)
+	if err != nil {
+		return nil
+	}
+	check := c.evaluate("hang.tilt", "Tilt", Radian, m, gauge.Around(at.pose.Elevation, c.Plan.Tolerances.Tilt), ownTolerance)
+	if by := at.pose.Elevation - m.Value; check.Verdict != gauge.Within {
+		check.Correction = fmt.Sprintf("nose %.1f° %s", math.Abs(by)*180/math.Pi, map[bool]string{true: "up", false: "down"}[by > 0])
+	}
+	return []Check{check}
+}
+
+// hangAim holds how far the axis misses the ear point, as an angle seen from the
+// loudspeaker: angle = atan(miss / distance).
+func hangAim(c Case) []Check {
+	miss := c.Measured["miss_um"]
+	distance, ok := c.read("distance_um", "laser")
+	if len(miss) == 0 || !ok || distance.Value <= 0 {
+		return nil
+	}
+	angle := math.Atan2(metres(miss[0]), distance.Value)
+	u, err := gauge.Propagate([]float64{distance.Value / (distance.Value*distance.Value + metres(miss[0])*metres(miss[0]))},
+		[]gauge.Component{{Name: "where the axis was seen to pass", Standard: aimReading, Basis: "common practice, no source"}})
+	if err != nil {
+		return nil
+	}
+	limits := gauge.AtMost(c.Plan.Tolerances.Aim)
+	return []Check{c.evaluate("hang.aim", "Aim", Radian, gauge.Measured{Value: angle, Uncertainty: u}, limits, ownTolerance)}
+}
+
+// aimReading is the standard uncertainty in metres of seeing where a loudspeaker's
+// axis passes the ear point: common practice, no source.
+const aimReading = 0.010
+
+// overhead tells whether the mount's surface looks down on people.
+func overhead(c Case) bool {
+	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	return err == nil && m.Surface.Normal().Z < -0.5
+}

@@ -1,0 +1,117 @@
+package judge
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"hangtrue/checklist/plan"
+	"hangtrue/compute/gauge"
+	"hangtrue/compute/tape"
+)
+
+var inf = math.Inf(1)
+
+func metres(um int64) float64 { return float64(um) * 1e-6 }
+
+func micrometres(m float64) int64 { return int64(math.Round(m * 1e6)) }
+
+func radians(mdeg int64) float64 { return float64(mdeg) * 1e-3 * math.Pi / 180 }
+
+func (c Case) system() tape.System { return c.Plan.Units.System() }
+
+// read turns a recorded length or angle into a value and what it is worth. The
+// instrument is the plan's, by the name that was chosen under instrumentKey. ok is
+// false when nothing was recorded or the instrument does not measure such a thing.
+func (c Case) read(key, instrumentKey string) (m gauge.Measured, ok bool) {
+	recorded := c.Measured[key]
+	instrument := c.Plan.Instrument(c.Chosen[instrumentKey])
+	if len(recorded) == 0 || instrument == nil {
+		return gauge.Measured{}, false
+	}
+	values := make([]float64, len(recorded))
+	angle := strings.HasSuffix(key, "_mdeg")
+	for i, r := range recorded {
+		if values[i] = metres(r); angle {
+			values[i] = radians(r)
+		}
+	}
+	m, err := worth(instrument, angle, values)
+	return m, err == nil
+}
+
+// worth evaluates readings with a plan's instrument. A class or a kind goes by its
+// published or usual figure; a figure that the plan states for this very
+// instrument goes before that.
+func worth(i *plan.Instrument, angle bool, values []float64) (gauge.Measured, error) {
+	if angle != (i.Kind == plan.Level || i.Kind == plan.PhoneLevel) {
+		return gauge.Measured{}, fmt.Errorf("judge: a %s does not measure this", i.Kind)
+	}
+	stated := i.LengthU
+	if angle {
+		stated = i.AngleU
+	}
+	if stated > 0 {
+		mean, repeat, err := gauge.Repeat(values)
+		if err != nil { // one reading has no spread
+			mean, repeat = values[0], gauge.Component{Name: "repeat readings"}
+		}
+		u, err := gauge.Propagate([]float64{1, 1, 1}, []gauge.Component{
+			{Name: i.Name, Standard: stated, Basis: "as the plan states it"},
+			{Name: "resolution of the " + i.Kind, Standard: gauge.Resolution(i.Resolution), Basis: "rectangular"},
+			repeat,
+		})
+		return gauge.Measured{Value: mean, Uncertainty: u}, err
+	}
+	r := gauge.Reading{Values: values, Division: i.Resolution, FromSurface: i.FromHook, ByHand: i.Reading}
+	switch {
+	case i.Kind == plan.Tape:
+		r.Instrument = map[string]gauge.Instrument{"I": gauge.TapeI, "II": gauge.TapeII, "III": gauge.TapeIII}[i.Class]
+	case i.Kind == plan.Laser:
+		r.Instrument = gauge.Laser
+	default:
+		return gauge.Measured{}, fmt.Errorf("judge: what a %s is worth is not known", i.Kind)
+	}
+	return r.Evaluate()
+}
+
+// evaluate judges a measured value and says it as a check.
+func (c Case) evaluate(name, title string, unit Unit, m gauge.Measured, limits gauge.Limits, source string) Check {
+	j := gauge.Evaluate(m.Value, m.Uncertainty, limits, gauge.Micrometre)
+	check := Check{
+		Name: name, Title: title, Unit: unit, Measured: m.Value, Target: limits.Target,
+		Low: limits.Lower, High: limits.Upper, Expanded: j.Expanded, Verdict: j.Verdict,
+		Probability: j.Probability, Source: source,
+	}
+	if len(j.Contributions) > 0 {
+		check.Largest = j.Contributions[0].Name
+	}
+	if j.Verdict == gauge.Unsure {
+		check.Settle = c.settle(j, unit)
+	}
+	return check
+}
+
+// settle says in words what would settle an unsure verdict.
+func (c Case) settle(j gauge.Judgement, unit Unit) string {
+	amount := func(x float64) string {
+		if unit == Metre {
+			return fmt.Sprintf("%.1f mm", x*1000)
+		}
+		return fmt.Sprintf("%.2f°", x*180/math.Pi)
+	}
+	switch j.Settle.Kind {
+	case gauge.SettleLargest:
+		return fmt.Sprintf("measure again with less doubt in %s (now %s, wanted %s), or repeat the reading.", j.Settle.Largest, amount(j.Settle.Now), amount(j.Settle.Need))
+	case gauge.SettleSeveral:
+		return fmt.Sprintf("better instruments all round, or repeat readings; most of the doubt comes from %s.", j.Settle.Largest)
+	case gauge.SettleMove:
+		return "measure again in case of a slip; if it stays, it has to be moved: no instrument makes this within."
+	}
+	return "measure again."
+}
+
+// exact is a value without uncertainty: counted, or taken from a maker's sheet.
+func exact(x float64) gauge.Measured { return gauge.Measured{Value: x} }
+
+const ownTolerance = "the plan's own tolerance; no published document gives one"

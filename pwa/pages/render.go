@@ -1,0 +1,110 @@
+package pages
+
+import (
+	"net/url"
+	"strings"
+
+	"hangtrue/checklist"
+	. "hangtrue/pwa/markup"
+)
+
+// Render makes the page of a path. A path that names nothing gives a page that
+// says so, with status 404. It never fails.
+func Render(path string, src Source) Document {
+	d := route(path, src)
+	if d.Status == 0 {
+		d.Status = 200
+	}
+	d.Path = path
+	return d
+}
+
+// Shell is the page that stands in while the phone's own program starts.
+const Shell = "/shell"
+
+func route(path string, src Source) Document {
+	parts, ok := split(path)
+	switch {
+	case !ok:
+		return missing("There is no such page.")
+	case len(parts) == 0:
+		return jobsPage(src)
+	case path == Shell:
+		return Document{Title: "hangtrue", Main: El("p", Attr("class", "quiet"), Text("One moment."))}
+	case path == "/you":
+		return youPage(src)
+	case parts[0] != "jobs" || len(parts) < 2:
+		return missing("There is no such page.")
+	}
+	job, ok := src.Job(parts[1])
+	if !ok {
+		return missing("This job is not on this device. Connect to the server once to fetch it.")
+	}
+	v := view{Job: job, id: parts[1], device: src.Device()}
+	switch rest := parts[2:]; {
+	case len(rest) == 0:
+		return v.jobPage()
+	case len(rest) == 1 && rest[0] == "record":
+		return v.recordPage()
+	case len(rest) == 2 && rest[0] == "walls":
+		return v.wallPage(rest[1])
+	case len(rest) == 2 && rest[0] == "steps":
+		return v.stepPage(checklist.Key{Step: rest[1]})
+	case len(rest) == 2 && rest[0] == "mounts":
+		return v.mountPage(rest[1])
+	case len(rest) == 3 && rest[0] == "mounts":
+		return v.stepPage(checklist.Key{Step: rest[2], Mount: rest[1]})
+	}
+	return missing("There is no such page.")
+}
+
+// split takes a path apart; %2B and + both mean the + of a channel.
+func split(path string) ([]string, bool) {
+	var parts []string
+	for _, part := range strings.Split(strings.Trim(path, "/"), "/") {
+		if part == "" {
+			continue
+		}
+		plain, err := url.PathUnescape(part)
+		if err != nil {
+			return nil, false
+		}
+		parts = append(parts, plain)
+	}
+	return parts, true
+}
+
+func missing(says string) Document {
+	return Document{Status: 404, Title: "Not found", Main: Group(
+		El("h1", Text("Not found")),
+		El("p", Text(says)),
+		El("p", link("/", "All jobs")),
+	)}
+}
+
+// view is one job being shown.
+type view struct {
+	*Job
+	id     string
+	device Device
+}
+
+func (v view) path(parts ...string) string {
+	path := "/jobs/" + v.id
+	for _, part := range parts {
+		path += "/" + url.PathEscape(part)
+	}
+	return path
+}
+
+// stepPath is where a step's page is.
+func (v view) stepPath(k checklist.Key) string {
+	if k.Mount == "" {
+		return v.path("steps", k.Step)
+	}
+	return v.path("mounts", k.Mount, k.Step)
+}
+
+func link(href, text string) Node { return El("a", Attr("href", href), Text(text)) }
+
+func class(names string) Node { return Attr("class", names) }
