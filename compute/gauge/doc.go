@@ -9,7 +9,8 @@
 // [Judge], [Limits.Judge] and [Evaluate] allocate nothing.
 //
 // JCGM 100 and 106 were not at hand: their formulas were read in libraries that implement them, clause and equation numbers
-// are from memory, not verified, and test values say which of them are. Figures without a published source say "common practice, no source" in [Component.Basis].
+// are from memory, not verified, and test values say which of them are. Figures without a published source say
+// "common practice, no source" in [Component.Basis].
 //
 // All quantities of one call share one unit, metres or radians as a rule. The package knows no geometry: sensitivities come
 // from whoever derives a quantity.

@@ -1,13 +1,13 @@
 package layout
 
-import "math"
+import (
+	"math"
 
-// Direction is seen from the listening position: Azimuth in radians, positive to the left, 0 straight ahead; Elevation in
-// radians, positive up, 0 at ear height.
-type Direction struct {
-	Azimuth   float64
-	Elevation float64
-}
+	"hangtrue/compute/place"
+)
+
+// Direction is as package place sees it from a listening position, in radians.
+type Direction = place.Direction
 
 // Range is an interval of angles in radians, ends included. A range of azimuths starts at From and runs anticlockwise to To.
 type Range struct {
@@ -65,29 +65,6 @@ func outsideInterval(x float64, r Range) float64 {
 		return x - r.From
 	}
 	return 0
-}
-
-// Wrap brings an angle (radians) into (-pi, pi]. An angle that is not finite comes back as NaN.
-func Wrap(angle float64) float64 {
-	a := math.Mod(angle, turn)
-	switch {
-	case a > math.Pi:
-		return a - turn
-	case a <= -math.Pi:
-		return a + turn
-	}
-	return a
-}
-
-// Between is the angle between two directions in radians, 0 to pi.
-// For unit vectors p and q it is atan2(|p x q|, p.q), which stays exact for small angles where acos(p.q) does not.
-func Between(a, b Direction) float64 {
-	sa, ca := math.Sincos(a.Elevation)
-	sb, cb := math.Sincos(b.Elevation)
-	sd, cd := math.Sincos(a.Azimuth - b.Azimuth)
-	across := cb * sd
-	along := float64(ca*sb) - float64(sa*cb*cd)
-	return math.Atan2(math.Hypot(across, along), float64(sa*sb)+float64(ca*cb*cd))
 }
 
 func steps(angle float64) int64 { return int64(math.Round(angle / quantum)) }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"hangtrue/compute/place"
 )
 
 var (
@@ -84,9 +86,9 @@ func (l *Layout) Check(actual map[string]Direction) (Findings, error) {
 		}
 		switch r.Kind {
 		case SymmetricPair:
-			f.Pairs = append(f.Pairs, PairFinding{r.Labels, Wrap(a.Azimuth + b.Azimuth), a.Elevation - b.Elevation, r})
+			f.Pairs = append(f.Pairs, PairFinding{r.Labels, place.Wrap(a.Azimuth + b.Azimuth), a.Elevation - b.Elevation, r})
 		case AzimuthGap:
-			gap := math.Abs(Wrap(a.Azimuth - b.Azimuth))
+			gap := math.Abs(place.Wrap(a.Azimuth - b.Azimuth))
 			f.Gaps = append(f.Gaps, GapFinding{r.Labels, gap, outsideInterval(gap, Range{r.Min, r.Max}), r})
 		}
 	}

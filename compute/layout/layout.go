@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"hangtrue/compute/place"
 )
 
 // Layout is a named set of loudspeaker directions.
@@ -124,7 +126,9 @@ func (l *Layout) Permitted(label string) (azimuth []Range, elevation Range, ok b
 }
 
 // Nominal is the direction the layout asks for.
-func (s *Loudspeaker) Nominal() Direction { return Direction{s.Azimuth, s.Elevation} }
+func (s *Loudspeaker) Nominal() Direction {
+	return Direction{Azimuth: s.Azimuth, Elevation: s.Elevation}
+}
 
 // ElevationRange is the permitted range of elevation.
 func (s *Loudspeaker) ElevationRange() Range { return Range{s.ElMin, s.ElMax} }
@@ -142,7 +146,7 @@ func (s *Loudspeaker) zenith() bool { return steps(s.ElMin) == steps(math.Pi/2) 
 // nominal direction is not specified.
 func (s *Loudspeaker) Deviation(d Direction) (azimuth, elevation float64) {
 	if !s.zenith() {
-		azimuth = Wrap(d.Azimuth - s.Azimuth)
+		azimuth = place.Wrap(d.Azimuth - s.Azimuth)
 	}
 	return azimuth, d.Elevation - s.Elevation
 }

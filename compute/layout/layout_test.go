@@ -234,26 +234,6 @@ func TestDeviation(t *testing.T) {
 	assert.InDelta(t, -1, deg(el), 1e-9)
 }
 
-// Angles worked in another language from the dot product, degrees to four decimals; the last two follow from the zenith
-// having no azimuth and from 180 and -180 being one direction.
-func TestBetween(t *testing.T) {
-	for _, row := range []struct {
-		a, b layout.Direction
-		want float64
-	}{
-		{dir(30, 0), dir(-30, 0), 60},
-		{dir(45, 30), dir(-45, 30), 75.5225},
-		{dir(45, 30), dir(48, 33), 3.9420},
-		{dir(30, 0), dir(32, 2), 2.8281},
-		{dir(110, 0), dir(105, 4), 6.3999},
-		{dir(0, 90), dir(77, 90), 0},
-		{dir(180, 0), dir(-178, 0), 2},
-	} {
-		assert.InDelta(t, row.want, deg(layout.Between(row.a, row.b)), 0.5e-4)
-		assert.InDelta(t, row.want, deg(layout.Between(row.b, row.a)), 0.5e-4)
-	}
-}
-
 // Positions that other published documents give must be permitted here.
 func TestOutsideBy_OtherDocuments(t *testing.T) {
 	for _, row := range []struct {
@@ -494,11 +474,4 @@ func TestInAzimuth_Turns(t *testing.T) {
 			t.Fatalf("%g in [%g, %g]: %v, %g turns on %v", az, from, to, a, turns, b)
 		}
 	})
-}
-
-func TestWrap(t *testing.T) {
-	for _, row := range [][2]float64{{180, 180}, {-180, 180}, {190, -170}, {-190, 170}, {720, 0}, {540, 180}, {-359, 1}} {
-		assert.InDelta(t, row[1], deg(layout.Wrap(rad(row[0]))), 1e-9)
-	}
-	assert.True(t, math.IsNaN(layout.Wrap(math.Inf(1))))
 }
