@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -33,8 +34,12 @@ func (c *checker) relations() {
 func (c *checker) unsoundSurfaces() {
 	for i := range c.p.Room.Surfaces {
 		if s := &c.p.Room.Surfaces[i]; s.Frame != nil {
-			if _, err := framed(s); err != nil {
-				c.add(strict.Pointer("/room/surfaces", i, "frame"), err.Error(), "a flat face: along and up square to each other, an outline that does not cross itself")
+			_, err := framed(s)
+			switch at := strict.Pointer("/room/surfaces", i, "frame"); {
+			case errors.Is(err, place.ErrOutline):
+				c.add(at+"/outline_m", "an outline that crosses itself", "corners in order around one area")
+			case err != nil:
+				c.add(at, err.Error(), "a frame of finite numbers, along and up square to each other")
 			}
 		}
 	}

@@ -47,16 +47,26 @@ func (c *checker) add(at, read, want string) {
 
 func plainNumber(x float64) string { return strconv.FormatFloat(x, 'g', 6, 64) }
 
+func inDegrees(angle float64) string { return plainNumber(angle * (180 / math.Pi)) }
+
+// asWritten is a number in the unit of its key.
+func asWritten(at string, x float64) string {
+	if strings.HasSuffix(at, "_deg") {
+		return inDegrees(x)
+	}
+	return plainNumber(x)
+}
+
 // above, from and between check one number against open and closed bounds.
 func (c *checker) above(at string, x, bound float64) {
 	if !(x > bound) {
-		c.add(at, plainNumber(x), "a number above "+plainNumber(bound))
+		c.add(at, asWritten(at, x), "a number above "+asWritten(at, bound))
 	}
 }
 
 func (c *checker) from(at string, x, bound float64) {
 	if !(x >= bound) {
-		c.add(at, plainNumber(x), plainNumber(bound)+" or more")
+		c.add(at, asWritten(at, x), asWritten(at, bound)+" or more")
 	}
 }
 
@@ -101,10 +111,19 @@ func (c *checker) lines(at, s string, longest int) {
 
 func (c *checker) oneOf(at, s string, known ...string) {
 	if !slices.Contains(known, s) {
-		c.add(at, strict.Quote(s), "one of "+quoted(known))
+		c.add(at, strict.Quote(s), allowed(known))
 	}
 }
 
+// allowed lists a closed set of words in full.
+func allowed(words []string) string {
+	if len(words) == 1 {
+		return strconv.Quote(words[0])
+	}
+	return "one of " + strings.Join(words, ", ")
+}
+
+// quoted lists the first names of the plan's own, as many as a message can hold.
 func quoted(names []string) string {
 	if len(names) == 0 {
 		return "(there are none)"
@@ -160,7 +179,7 @@ func (c *checker) values() {
 		for _, l := range layout.All() {
 			known = append(known, l.Name)
 		}
-		c.add("/layout", strict.Quote(p.Layout), "one of "+strings.Join(known, ", "))
+		c.add("/layout", strict.Quote(p.Layout), allowed(known))
 	}
 	c.room()
 	c.listening()
@@ -388,11 +407,11 @@ func (c *checker) brackets() {
 func (c *checker) limits(at, what string, low, high float64) {
 	for key, x := range (numbers{"_min_deg": low, "_max_deg": high}) {
 		if math.Abs(x) > math.Pi/2 {
-			c.add(at+"/"+what+key, plainNumber(x*180/math.Pi), "degrees from -90 to 90")
+			c.add(at+"/"+what+key, inDegrees(x), "degrees from -90 to 90")
 		}
 	}
 	if low > high {
-		c.add(at+"/"+what+"_min_deg", plainNumber(low*180/math.Pi), "at most "+what+"_max_deg")
+		c.add(at+"/"+what+"_min_deg", inDegrees(low), "at most "+what+"_max_deg")
 	}
 }
 
