@@ -56,9 +56,9 @@ func (v view) target(channel string) Node {
 		El("dt", Text("Along")), El("dd", El("strong", Text(tape.Format(m.Along, v.system()))), El("span", class("quiet"), Text(" "+fromAlong))),
 		El("dt", Text(upWord)), El("dd", El("strong", Text(tape.Format(m.Up, v.system()))), El("span", class("quiet"), Text(" "+fromUp))),
 	}
-	if pose, sight, err := p.Planned(channel); err == nil {
+	if sight, err := p.Sight(channel, ""); err == nil {
 		rows = append(rows,
-			El("dt", Text("Face")), El("dd", El("strong", Text(tape.Format(pose.Centre.Z, v.system()))), El("span", class("quiet"), Text(" above the floor, to its middle"))),
+			El("dt", Text("Face")), El("dd", El("strong", Text(tape.Format(sight.Height, v.system()))), El("span", class("quiet"), Text(" above the floor, to its middle"))),
 			El("dt", Text("From the ear")), El("dd", El("strong", Text(tape.Format(sight.Distance, v.system()))), El("span", class("quiet"), Text(fmt.Sprintf(" straight, azimuth %s, elevation %s", degrees(sight.Azimuth), degrees(sight.Elevation))))),
 		)
 	}

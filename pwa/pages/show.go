@@ -34,7 +34,7 @@ func verdictChip(v gauge.Verdict) Node {
 
 func (v view) system() tape.System {
 	if p := v.State.Plan(); p != nil {
-		return p.System()
+		return p.Units.System()
 	}
 	return tape.Metric
 }

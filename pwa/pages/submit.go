@@ -1,0 +1,200 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"hangtrue/checklist"
+	"hangtrue/compute/tape"
+	. "hangtrue/pwa/markup"
+)
+
+// Form is what a person typed: field name to values, as a browser sends them.
+type Form = map[string][]string
+
+// Submit turns a filled form into the kind and body of an entry, or tells by
+// field name what is missing or cannot be read. Everything typed is left as it
+// was; nothing is decided here.
+func Submit(path string, form Form, src Source) (kind checklist.Kind, body any, problems map[string]string) {
+	v, k, ok := open(path, src)
+	if !ok {
+		return "", nil, map[string]string{"form": "This page does not record anything."}
+	}
+	switch value(form, "act") {
+	case "record":
+		b, problems := v.recording(k, form)
+		return checklist.StepRecorded, b, problems
+	case "concede", "reopen":
+		kind := checklist.StepConceded
+		if value(form, "act") == "reopen" {
+			kind = checklist.StepReopened
+		}
+		reason := value(form, "reason")
+		if reason == "" {
+			return "", nil, map[string]string{"reason": "Give the reason; it stays in the record."}
+		}
+		return kind, checklist.Reasoned{Step: k.Step, Mount: k.Mount, Reason: reason}, nil
+	case "sign":
+		if value(form, "read") != "yes" {
+			return "", nil, map[string]string{"read": "Read the record, then say so here."}
+		}
+		head, err := strconv.ParseInt(value(form, "head"), 10, 64)
+		if err != nil {
+			return "", nil, map[string]string{"form": "Open this page again and sign."}
+		}
+		return checklist.JobSigned, checklist.Signing{Revision: v.State.Revision(), Head: head, Remark: value(form, "remark")}, nil
+	}
+	return "", nil, map[string]string{"form": "This page does not record anything."}
+}
+
+// Draft judges what is typed so far: element id to its new content. Fields that
+// are still empty are passed over, fields that cannot be read are named.
+func Draft(path string, form Form, src Source) map[string]string {
+	v, k, ok := open(path, src)
+	if !ok || value(form, "act") != "record" {
+		return nil
+	}
+	b, problems := v.recording(k, form)
+	out := map[string]string{"verdict": String(v.checkList(v.State.Checks(b)))}
+	step := v.State.Template.Step(k.Step)
+	for _, f := range step.Fields {
+		for _, channel := range v.channels(f) {
+			key := f.Key(channel)
+			if value(form, key) != "" {
+				out["p-"+key] = String(Text(problems[key]))
+			}
+		}
+	}
+	if drawn := v.draftElevation(step, k, b); drawn != nil {
+		out["elevation"] = String(drawn)
+	}
+	return out
+}
+
+func open(path string, src Source) (view, checklist.Key, bool) {
+	parts, ok := split(path)
+	if !ok || len(parts) < 4 || parts[0] != "jobs" {
+		return view{}, checklist.Key{}, false
+	}
+	job, ok := src.Job(parts[1])
+	if !ok {
+		return view{}, checklist.Key{}, false
+	}
+	v := view{Job: job, id: parts[1], device: src.Device()}
+	k := checklist.Key{Step: parts[3]}
+	if parts[2] == "mounts" && len(parts) == 5 {
+		k = checklist.Key{Step: parts[4], Mount: parts[3]}
+	}
+	step := v.State.Template.Step(k.Step)
+	return v, k, step != nil && v.State.Plan() != nil && v.State.Applies(step, k.Mount)
+}
+
+func value(form Form, name string) string {
+	if vs := form[name]; len(vs) > 0 {
+		return strings.TrimSpace(vs[0])
+	}
+	return ""
+}
+
+// recording reads the form of a step.
+func (v view) recording(k checklist.Key, form Form) (checklist.Recording, map[string]string) {
+	step := v.State.Template.Step(k.Step)
+	b := checklist.Recording{Step: k.Step, Mount: k.Mount, Remark: value(form, "remark")}
+	problems := map[string]string{}
+	for _, f := range step.Fields {
+		for _, channel := range v.channels(f) {
+			key := f.Key(channel)
+			text := value(form, key)
+			switch {
+			case text == "" && !f.Optional:
+				problems[key] = missingField(f)
+			case text == "":
+			case !f.Quantity.Measured():
+				if b.Chosen == nil {
+					b.Chosen = map[string]string{}
+				}
+				b.Chosen[key] = text
+			default:
+				readings, err := v.readings(f, text)
+				if err != nil {
+					problems[key] = capital(err.Error()) + "."
+					break
+				}
+				if b.Measured == nil {
+					b.Measured = map[string][]int64{}
+				}
+				b.Measured[key] = readings
+			}
+		}
+	}
+	given := map[string]bool{}
+	for _, id := range form["confirmed"] {
+		given[id] = true
+	}
+	for _, id := range step.Confirm {
+		if given[id] {
+			b.Confirmed = append(b.Confirmed, id)
+		} else {
+			problems["confirmed"] = "Every caution has to be confirmed by the person doing the work."
+		}
+	}
+	return b, problems
+}
+
+func missingField(f checklist.Field) string {
+	if f.Quantity == checklist.Choice {
+		return "Choose one."
+	}
+	return "This is missing."
+}
+
+// perUnit is how many of a quantity's whole-number units make the unit a person types.
+const perUnit = 1000
+
+func (v view) readings(f checklist.Field, text string) ([]int64, error) {
+	var out []int64
+	if f.Quantity == checklist.Length {
+		readings, err := tape.ParseMany(text, v.system().Bare())
+		if err != nil {
+			return nil, err
+		}
+		for _, r := range readings {
+			out = append(out, r.Micrometres)
+		}
+	} else {
+		x, err := strconv.ParseFloat(strings.Replace(strings.TrimSuffix(text, "°"), ",", ".", 1), 64)
+		if err != nil || math.Abs(x) > 1e9 || math.IsNaN(x) {
+			return nil, fmt.Errorf("%q is not a number", text)
+		}
+		scale := float64(perUnit)
+		if f.Quantity == checklist.Count {
+			scale = 1
+		}
+		out = append(out, int64(math.Round(x*scale)))
+	}
+	if len(out) > 1 && !f.Repeat {
+		return nil, fmt.Errorf("one reading is wanted here, %d were given", len(out))
+	}
+	for _, r := range out {
+		if r < f.Least || r > f.Most {
+			return nil, fmt.Errorf("wanted %s to %s", v.typed(f.Quantity, f.Least), v.typed(f.Quantity, f.Most))
+		}
+	}
+	return out, nil
+}
+
+// typed shows a recorded whole number as a person would type it.
+func (v view) typed(q checklist.Quantity, n int64) string {
+	switch q {
+	case checklist.Length:
+		return tape.Format(tape.Metres(n), v.system())
+	case checklist.Count:
+		return strconv.FormatInt(n, 10)
+	}
+	unit := map[checklist.Quantity]string{
+		checklist.Angle: "°", checklist.Impedance: " ohm", checklist.Current: " A", checklist.Temperature: " °C", checklist.Level: " dB",
+	}[q]
+	return strconv.FormatFloat(float64(n)/perUnit, 'f', -1, 64) + unit
+}
