@@ -11,6 +11,7 @@ import (
 
 	"hangtrue/checklist/strict"
 	"hangtrue/compute/layout"
+	"hangtrue/compute/wiring"
 )
 
 const (
@@ -189,7 +190,7 @@ func (c *checker) values() {
 	c.list("/cables", "name", 1, MaxItems, namesOf(p.Cables, func(x *Cable) string { return x.Name }))
 	for i, x := range p.Cables {
 		at := strict.Pointer("/cables", i)
-		if !conductor.MatchString(x.Conductor) {
+		if _, err := wiring.ParseConductor(x.Conductor); err != nil {
 			c.add(at+"/conductor", strict.Quote(x.Conductor), `a conductor such as "14 AWG" or "2.5 mm2 class 5"`)
 		}
 		c.lines(at+"/in_wall_marking", x.InWall, MaxName)
@@ -206,7 +207,6 @@ func (c *checker) values() {
 }
 
 var (
-	conductor = regexp.MustCompile(`^(1?\d|2[0-4]) AWG$|^\d{1,2}(\.\d{1,2})? mm2 class [125]$`)
 	screwSize = regexp.MustCompile(`^No\. \d{1,2}$`)
 	lagSize   = regexp.MustCompile(`^\d{1,2}/\d{1,2} in$`)
 )
