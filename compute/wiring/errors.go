@@ -92,5 +92,13 @@ func first(errs ...error) error {
 	return nil
 }
 
-// micro counts millionths, halves away from zero: limits are compared as these.
-func micro(v float64) int64 { return int64(math.Round(v * 1e6)) }
+// micro counts millionths, halves away from zero: limits are compared as these. Beyond what an int64 holds it saturates.
+func micro(v float64) int64 {
+	switch {
+	case v > 9e12:
+		return math.MaxInt64
+	case v < -9e12:
+		return math.MinInt64
+	}
+	return int64(math.Round(v * 1e6))
+}

@@ -33,8 +33,10 @@ func FractionOfLoad(loop, impedance float64) (float64, error) {
 	return loop / impedance, nil
 }
 
-// Within tells whether a fraction keeps a limit, both compared as whole parts per million.
-func Within(fraction, limit float64) bool { return micro(fraction) <= micro(limit) }
+// Within tells whether a fraction keeps a limit, both compared as whole parts per million. NaN keeps none.
+func Within(fraction, limit float64) bool {
+	return !math.IsNaN(fraction) && !math.IsNaN(limit) && micro(fraction) <= micro(limit)
+}
 
 // InsertionLoss is the level in decibels lost in a loop resistance (ohms) before a load (ohms):
 // 20·log10((Z + R)/Z). Lost voltage and lost power have the same number.
