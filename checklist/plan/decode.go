@@ -37,32 +37,32 @@ func (u Units) System() tape.System {
 
 // Model finds a loudspeaker type, nil if there is none of that name.
 func (p *Plan) Model(name string) *Model {
-	return find(p.Models, name, func(m *Model) string { return m.Name })
+	return find(p.Models, name)
 }
 
 // Bracket finds a bracket model, nil if there is none of that name.
 func (p *Plan) Bracket(name string) *Bracket {
-	return find(p.Brackets, name, func(b *Bracket) string { return b.Name })
+	return find(p.Brackets, name)
 }
 
 // Fixing finds a fixing, nil if there is none of that name.
 func (p *Plan) Fixing(name string) *Fixing {
-	return find(p.Fixings, name, func(f *Fixing) string { return f.Name })
+	return find(p.Fixings, name)
 }
 
 // Cable finds a cable type, nil if there is none of that name.
 func (p *Plan) Cable(name string) *Cable {
-	return find(p.Cables, name, func(c *Cable) string { return c.Name })
+	return find(p.Cables, name)
 }
 
 // Amplifier finds an amplifier, nil if there is none of that name.
 func (p *Plan) Amplifier(name string) *Amplifier {
-	return find(p.Amplifiers, name, func(a *Amplifier) string { return a.Name })
+	return find(p.Amplifiers, name)
 }
 
 // Instrument finds an instrument, nil if there is none of that name.
 func (p *Plan) Instrument(name string) *Instrument {
-	return find(p.Instruments, name, func(i *Instrument) string { return i.Name })
+	return find(p.Instruments, name)
 }
 
 // Position finds a listening position, nil if there is none of that name. The empty name is the primary one.
@@ -70,7 +70,7 @@ func (p *Plan) Position(name string) *Listening {
 	if name == "" {
 		return p.Primary()
 	}
-	return find(p.Listening, name, func(l *Listening) string { return l.Name })
+	return find(p.Listening, name)
 }
 
 // Primary is the primary listening position; a decoded plan has exactly one.
@@ -85,7 +85,7 @@ func (p *Plan) Primary() *Listening {
 
 // MountByChannel finds the mount of a channel, nil if there is none.
 func (p *Plan) MountByChannel(channel string) *Mount {
-	return find(p.Mounts, channel, func(m *Mount) string { return m.Channel })
+	return find(p.Mounts, channel)
 }
 
 // Loudspeakers is the layout that the plan is made for, nil if it is unknown.
@@ -100,18 +100,45 @@ func (m *Model) Load(setting string) (rated, least float64, ok bool) {
 	if setting == "" {
 		return m.RatedImpedance, m.LeastImpedance, true
 	}
-	b := find(m.Bridges, setting, func(b *Bridge) string { return b.Setting })
+	b := find(m.Bridges, setting)
 	if b == nil {
 		return 0, 0, false
 	}
 	return b.RatedImpedance, b.LeastImpedance, true
 }
 
-func find[T any](list []T, name string, nameOf func(*T) string) *T {
+// named is a part of a document that others refer to by a name of its own.
+type named[T any] interface {
+	*T
+	label() string
+}
+
+func (x *Surface) label() string       { return x.Name }
+func (x *Area) label() string          { return x.Name }
+func (x *Listening) label() string     { return x.Name }
+func (x *Model) label() string         { return x.Name }
+func (x *Bridge) label() string        { return x.Setting }
+func (x *Bracket) label() string       { return x.Name }
+func (x *Fixing) label() string        { return x.Name }
+func (x *Cable) label() string         { return x.Name }
+func (x *Amplifier) label() string     { return x.Name }
+func (x *Instrument) label() string    { return x.Name }
+func (x *Mount) label() string         { return x.Channel }
+func (x *MeasuredMount) label() string { return x.Channel }
+
+func find[T any, P named[T]](list []T, name string) *T {
 	for i := range list {
-		if nameOf(&list[i]) == name {
+		if P(&list[i]).label() == name {
 			return &list[i]
 		}
 	}
 	return nil
+}
+
+func namesOf[T any, P named[T]](list []T) []string {
+	names := make([]string, len(list))
+	for i := range list {
+		names[i] = P(&list[i]).label()
+	}
+	return names
 }

@@ -46,7 +46,7 @@ func (p *Plan) Surfaces() ([]place.Surface, error) {
 
 // surface is the listed surface of a name, nil if there is none.
 func (p *Plan) surface(name string) *Surface {
-	return find(p.Room.Surfaces, name, func(s *Surface) string { return s.Name })
+	return find(p.Room.Surfaces, name)
 }
 
 // placed is one surface of the room, without building the others.

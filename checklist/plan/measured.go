@@ -56,7 +56,7 @@ func (m *Measured) Encode() ([]byte, error) { return strict.Encode(m) }
 
 // MountByChannel finds what was measured at a channel, nil if nothing was.
 func (m *Measured) MountByChannel(channel string) *MeasuredMount {
-	return find(m.Mounts, channel, func(x *MeasuredMount) string { return x.Channel })
+	return find(m.Mounts, channel)
 }
 
 func (c *checker) measured(m *Measured) {
@@ -65,10 +65,8 @@ func (c *checker) measured(m *Measured) {
 	if m.Plan != "" {
 		c.oneOf("/plan", m.Plan, c.p.Title)
 	}
-	c.list("/mounts", "channel", 1, MaxMounts, namesOf(m.Mounts, func(x *MeasuredMount) string { return x.Channel }))
-	for i := range m.Mounts {
-		x, at := &m.Mounts[i], strict.Pointer("/mounts", i)
-		known(c, at+"/channel", x.Channel, c.p.Mounts, func(y *Mount) string { return y.Channel })
+	each(c, "/mounts", "channel", 1, MaxMounts, m.Mounts, func(at string, x *MeasuredMount) {
+		known(c, at+"/channel", x.Channel, c.p.Mounts)
 		c.readings(at+"/along_m", x.Along, 1)
 		c.readings(at+"/up_m", x.Up, 1)
 		c.readings(at+"/height_m", x.Height, 0)
@@ -80,7 +78,7 @@ func (c *checker) measured(m *Measured) {
 		c.instrument(at+"/tape", x.Tape, true, Tape)
 		c.instrument(at+"/laser", x.Laser, len(x.Distance) > 0, Laser, Tape)
 		c.instrument(at+"/level", x.Level, len(x.Tilt) > 0, Level, PhoneLevel)
-	}
+	})
 }
 
 func (c *checker) readings(at string, list []float64, least int) {
@@ -99,7 +97,7 @@ func (c *checker) instrument(at, name string, used bool, kinds ...string) {
 	}
 	n := c.p.Instrument(name)
 	if n == nil {
-		c.add(at, strict.Quote(name), "one of "+quoted(namesOf(c.p.Instruments, func(x *Instrument) string { return x.Name })))
+		c.add(at, strict.Quote(name), "one of "+quoted(namesOf(c.p.Instruments)))
 		return
 	}
 	c.oneOf(at, n.Kind, kinds...)

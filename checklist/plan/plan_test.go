@@ -41,7 +41,11 @@ func golden(t *testing.T, path string, got []byte) {
 	}
 	want, err := os.ReadFile(path)
 	require.NoError(t, err)
-	require.Equal(t, string(want), string(got), "run the test with -update and review the difference")
+	w, g := strings.Split(string(want), "\n"), strings.Split(string(got), "\n")
+	for i := range min(len(w), len(g)) {
+		require.Equal(t, w[i], g[i], "%s, line %d: run the test with -update and review the difference", path, i+1)
+	}
+	require.Len(t, g, len(w), path)
 }
 
 // Every bad document gives exactly the problems that were reviewed for it, and each problem says what was read and wanted.

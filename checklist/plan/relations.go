@@ -107,7 +107,7 @@ func (c *checker) channels() {
 		}
 		a := c.p.Amplifier(m.Amplifier)
 		if a == nil {
-			c.add(at+"/amplifier", strict.Quote(m.Amplifier), "one of "+quoted(namesOf(c.p.Amplifiers, func(x *Amplifier) string { return x.Name })))
+			c.add(at+"/amplifier", strict.Quote(m.Amplifier), "one of "+quoted(namesOf(c.p.Amplifiers)))
 			continue
 		}
 		if m.AmpChannel < 1 || m.AmpChannel > a.Channels {
@@ -122,35 +122,40 @@ func (c *checker) channels() {
 }
 
 // known says a name the plan does not have; it is true if the plan has it.
-func known[T any](c *checker, at, name string, list []T, nameOf func(*T) string) bool {
-	if find(list, name, nameOf) != nil {
+func known[T any, P named[T]](c *checker, at, name string, list []T) bool {
+	if find[T, P](list, name) != nil {
 		return true
 	}
-	c.add(at, strict.Quote(name), "one of "+quoted(namesOf(list, nameOf)))
+	c.add(at, strict.Quote(name), "one of "+quoted(namesOf[T, P](list)))
 	return false
 }
 
 func (c *checker) mount(at string, m *Mount, surfaces []place.Surface) {
 	p := c.p
-	sound := known(c, at+"/loudspeaker", m.Model, p.Models, func(x *Model) string { return x.Name })
+	sound := known(c, at+"/loudspeaker", m.Model, p.Models)
 	if sound {
 		c.feed(at, m, p.Model(m.Model))
 	}
-	known(c, at+"/cable", m.Cable, p.Cables, func(x *Cable) string { return x.Name })
+	known(c, at+"/cable", m.Cable, p.Cables)
 	if m.Fixing != "" {
-		known(c, at+"/fixing", m.Fixing, p.Fixings, func(x *Fixing) string { return x.Name })
+		known(c, at+"/fixing", m.Fixing, p.Fixings)
 	}
 	if m.AimAt != "" {
-		sound = known(c, at+"/aim_at", m.AimAt, p.Listening, func(x *Listening) string { return x.Name }) && sound
+		sound = known(c, at+"/aim_at", m.AimAt, p.Listening) && sound
 	}
 	if m.Bracket != "" {
-		sound = known(c, at+"/bracket", m.Bracket, p.Brackets, func(x *Bracket) string { return x.Name }) && sound
+		sound = known(c, at+"/bracket", m.Bracket, p.Brackets) && sound
 	}
-	s := find(surfaces, m.Surface, func(x *place.Surface) string { return x.Name })
-	if s == nil {
-		c.add(at+"/surface", strict.Quote(m.Surface), "one of "+quoted(namesOf(surfaces, func(x *place.Surface) string { return x.Name })))
+	i := slices.IndexFunc(surfaces, func(x place.Surface) bool { return x.Name == m.Surface })
+	if i < 0 {
+		var names []string
+		for _, x := range surfaces {
+			names = append(names, x.Name)
+		}
+		c.add(at+"/surface", strict.Quote(m.Surface), "one of "+quoted(names))
 		return
 	}
+	s := &surfaces[i]
 	if m.Bracket == "" && s.Normal().Z < floorLike {
 		c.add(at+"/bracket", "nothing", "a bracket: only what stands on a floor has none")
 		return
@@ -175,7 +180,7 @@ func (c *checker) feed(at string, m *Mount, model *Model) {
 	case !model.Active && m.Amplifier == "":
 		c.add(at+"/amplifier", "nothing", "an amplifier: the loudspeaker is passive")
 	}
-	settings := namesOf(model.Bridges, func(x *Bridge) string { return x.Setting })
+	settings := namesOf(model.Bridges)
 	switch {
 	case len(settings) == 0 && m.Bridge != "":
 		c.add(at+"/driver_bridge", strict.Quote(m.Bridge), "none: the loudspeaker has no driver bridges")

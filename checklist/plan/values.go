@@ -143,29 +143,23 @@ func more(n int) string {
 	return fmt.Sprintf(" or %d more", n)
 }
 
-// list checks a list's length and its names: each one line, none twice.
-func (c *checker) list(at, key string, least, most int, names []string) {
-	if len(names) < least || len(names) > most {
-		c.add(at, fmt.Sprintf("%d entries", len(names)), fmt.Sprintf("%d to %d entries", least, most))
+// each checks a list's length and its names, each one line and none twice, and hands every entry on with its place.
+func each[T any, P named[T]](c *checker, at, key string, least, most int, list []T, check func(at string, x *T)) {
+	if len(list) < least || len(list) > most {
+		c.add(at, fmt.Sprintf("%d entries", len(list)), fmt.Sprintf("%d to %d entries", least, most))
 	}
 	first := map[string]int{}
-	for i, name := range names {
-		here := strict.Pointer(at, i, key)
-		c.line(here, name, MaxName)
-		if j, ok := first[name]; ok && !c.form.Has(strict.Pointer(at, j, key)) {
-			c.add(here, strict.Quote(name), fmt.Sprintf("a name that entry %d does not have", j))
-			continue
-		}
-		first[name] = i
-	}
-}
-
-func namesOf[T any](list []T, nameOf func(*T) string) []string {
-	names := make([]string, len(list))
 	for i := range list {
-		names[i] = nameOf(&list[i])
+		name := P(&list[i]).label()
+		here := strict.Pointer(at, i)
+		c.line(here+"/"+key, name, MaxName)
+		if j, ok := first[name]; ok && !c.form.Has(strict.Pointer(at, j, key)) {
+			c.add(here+"/"+key, strict.Quote(name), fmt.Sprintf("a name that entry %d does not have", j))
+		} else {
+			first[name] = i
+		}
+		check(here, &list[i])
 	}
-	return names
 }
 
 // values checks everything that can be told from one value or one object alone.
@@ -187,14 +181,12 @@ func (c *checker) values() {
 	c.models()
 	c.brackets()
 	c.fixings()
-	c.list("/cables", "name", 1, MaxItems, namesOf(p.Cables, func(x *Cable) string { return x.Name }))
-	for i, x := range p.Cables {
-		at := strict.Pointer("/cables", i)
+	each(c, "/cables", "name", 1, MaxItems, p.Cables, func(at string, x *Cable) {
 		if _, err := wiring.ParseConductor(x.Conductor); err != nil {
 			c.add(at+"/conductor", strict.Quote(x.Conductor), `a conductor such as "14 AWG" or "2.5 mm2 class 5"`)
 		}
 		c.lines(at+"/in_wall_marking", x.InWall, MaxName)
-	}
+	})
 	c.electronics()
 	c.instruments()
 	t := p.Tolerances
@@ -222,9 +214,7 @@ func (c *checker) room() {
 	} else if len(r.Surfaces) == 0 && !c.form.Has("/room/box") {
 		c.add("/room", "neither box nor surfaces", "a box, or a list of surfaces")
 	}
-	c.list("/room/surfaces", "name", 0, MaxItems, namesOf(r.Surfaces, func(x *Surface) string { return x.Name }))
-	for i := range r.Surfaces {
-		s, at := &r.Surfaces[i], strict.Pointer("/room/surfaces", i)
+	each(c, "/room/surfaces", "name", 0, MaxItems, r.Surfaces, func(at string, s *Surface) {
 		side := r.Box != nil && slices.Contains(boxSides, s.Name)
 		switch {
 		case s.Frame != nil && side:
@@ -238,7 +228,7 @@ func (c *checker) room() {
 		c.areas(at+"/keep_outs", s.KeepOuts)
 		c.from(at+"/lining_m", s.Lining, 0)
 		c.construction(at+"/construction", &s.Construction)
-	}
+	})
 }
 
 // boxSides are the six surfaces a box makes, in the order they are listed in.
@@ -281,12 +271,10 @@ func polygonArea(o [][2]float64) (area float64) {
 }
 
 func (c *checker) areas(at string, list []Area) {
-	c.list(at, "name", 0, MaxItems, namesOf(list, func(x *Area) string { return x.Name }))
-	for i, a := range list {
-		here := strict.Pointer(at, i)
-		c.eachAbove(here, 0, numbers{"width_m": a.Width, "height_m": a.Height})
-		c.from(here+"/clearance_m", a.Clearance, 0)
-	}
+	each(c, at, "name", 0, MaxItems, list, func(at string, a *Area) {
+		c.eachAbove(at, 0, numbers{"width_m": a.Width, "height_m": a.Height})
+		c.from(at+"/clearance_m", a.Clearance, 0)
+	})
 }
 
 // Kinds of construction.
@@ -316,20 +304,17 @@ func (c *checker) construction(at string, k *Construction) {
 }
 
 func (c *checker) listening() {
-	list := c.p.Listening
-	c.list("/listening_positions", "name", 1, MaxItems, namesOf(list, func(x *Listening) string { return x.Name }))
-	primary := -1
-	for i, l := range list {
-		at := strict.Pointer("/listening_positions", i)
+	var primary *Listening
+	each(c, "/listening_positions", "name", 1, MaxItems, c.p.Listening, func(at string, l *Listening) {
 		c.from(at+"/ear_u_m", l.EarU, 0)
 		switch {
-		case l.Primary && primary < 0:
-			primary = i
+		case l.Primary && primary == nil:
+			primary = l
 		case l.Primary:
-			c.add(at+"/primary", "a second primary position", fmt.Sprintf("one; entry %d is it already", primary))
+			c.add(at+"/primary", "a second primary position", "one; "+strict.Quote(primary.Name)+" is it already")
 		}
-	}
-	if primary < 0 && len(list) > 0 {
+	})
+	if primary == nil && len(c.p.Listening) > 0 {
 		c.add("/listening_positions", "no primary position", `one position with "primary": true`)
 	}
 }
@@ -341,10 +326,7 @@ const (
 )
 
 func (c *checker) models() {
-	list := c.p.Models
-	c.list("/loudspeakers", "name", 1, MaxItems, namesOf(list, func(x *Model) string { return x.Name }))
-	for i := range list {
-		m, at := &list[i], strict.Pointer("/loudspeakers", i)
+	each(c, "/loudspeakers", "name", 1, MaxItems, c.p.Models, func(at string, m *Model) {
 		c.oneOf(at+"/kind", m.Kind, Loudspeaker, Subwoofer)
 		c.eachAbove(at, 0, numbers{
 			"mass_kg": m.Mass, "power_w": m.Power,
@@ -360,20 +342,18 @@ func (c *checker) models() {
 					c.add(at+"/"+key, "a figure of a passive loudspeaker", "none: this one is active")
 				}
 			}
-			continue
+			return
 		}
 		c.between(at+"/sensitivity_db", m.Sensitivity, 50, 130)
 		c.impedance(at, m.RatedImpedance, m.LeastImpedance)
 		if m.GreatestImpedance != 0 && !(m.GreatestImpedance >= m.RatedImpedance) {
 			c.add(at+"/greatest_impedance_ohm", plainNumber(m.GreatestImpedance), "the rated impedance or more")
 		}
-		c.list(at+"/driver_bridges", "setting", 0, MaxItems, namesOf(m.Bridges, func(x *Bridge) string { return x.Setting }))
-		for j, b := range m.Bridges {
-			here := strict.Pointer(at, "driver_bridges", j)
-			c.line(here+"/does", b.Does, MaxRemark)
-			c.impedance(here, b.RatedImpedance, b.LeastImpedance)
-		}
-	}
+		each(c, at+"/driver_bridges", "setting", 0, MaxItems, m.Bridges, func(at string, b *Bridge) {
+			c.line(at+"/does", b.Does, MaxRemark)
+			c.impedance(at, b.RatedImpedance, b.LeastImpedance)
+		})
+	})
 }
 
 func (c *checker) impedance(at string, rated, least float64) {
@@ -384,10 +364,7 @@ func (c *checker) impedance(at string, rated, least float64) {
 }
 
 func (c *checker) brackets() {
-	list := c.p.Brackets
-	c.list("/brackets", "name", 0, MaxItems, namesOf(list, func(x *Bracket) string { return x.Name }))
-	for i := range list {
-		b, at := &list[i], strict.Pointer("/brackets", i)
+	each(c, "/brackets", "name", 0, MaxItems, c.p.Brackets, func(at string, b *Bracket) {
 		c.eachFrom(at, 0, numbers{"mass_kg": b.Mass, "pivot_out_m": b.PivotOut, "lower_edge_m": b.LowerEdge})
 		c.eachAbove(at, 0, numbers{"rated_load_kg": b.RatedLoad, "plate_m": b.Plate})
 		if n := len(b.Holes); n < 1 || n > MaxItems {
@@ -400,7 +377,7 @@ func (c *checker) brackets() {
 		}
 		c.limits(at, "swing", b.SwingMin, b.SwingMax)
 		c.limits(at, "tilt", b.TiltMin, b.TiltMax)
-	}
+	})
 }
 
 // limits checks that a bracket's range has its ends in order and stays in front of the surface.
@@ -423,10 +400,7 @@ const (
 )
 
 func (c *checker) fixings() {
-	list := c.p.Fixings
-	c.list("/fixings", "name", 0, MaxItems, namesOf(list, func(x *Fixing) string { return x.Name }))
-	for i := range list {
-		f, at := &list[i], strict.Pointer("/fixings", i)
+	each(c, "/fixings", "name", 0, MaxItems, c.p.Fixings, func(at string, f *Fixing) {
 		c.oneOf(at+"/kind", f.Kind, WoodScrew, LagScrew, Rated)
 		c.above(at+"/length_m", f.Length, 0)
 		c.from(at+"/pilot_m", f.Pilot, 0)
@@ -446,7 +420,7 @@ func (c *checker) fixings() {
 			}
 			c.oneOf(at+"/base", f.Base, Masonry, Concrete, HollowWall)
 		}
-	}
+	})
 }
 
 // HollowWall is a base a fixing can be rated for, beside Masonry and Concrete.
@@ -472,16 +446,13 @@ func (c *checker) electronics() {
 		c.shelf("/processor", q.Position, q.RackUnits)
 	}
 
-	list := c.p.Amplifiers
-	c.list("/amplifiers", "name", 0, MaxItems, namesOf(list, func(x *Amplifier) string { return x.Name }))
-	for i := range list {
-		a, at := &list[i], strict.Pointer("/amplifiers", i)
+	each(c, "/amplifiers", "name", 0, MaxItems, c.p.Amplifiers, func(at string, a *Amplifier) {
 		c.between(at+"/channels", float64(a.Channels), 1, maxOutputs)
 		c.eachAbove(at, 0, numbers{"power_w": a.Power, "least_load_ohm": a.LeastLoad, "rack_units": float64(a.RackUnits)})
 		c.eachFrom(at, 0, numbers{"damping_factor": a.DampingFactor, "mass_kg": a.Mass, "heat_w": a.Heat, "mains_w": a.Mains})
 		c.between(at+"/efficiency", a.Efficiency, 0, 1)
 		c.shelf(at, a.Position, a.RackUnits)
-	}
+	})
 }
 
 // shelf checks that a unit lies inside the rack; whether two overlap is the rack check's to say.
@@ -501,10 +472,7 @@ const (
 )
 
 func (c *checker) instruments() {
-	list := c.p.Instruments
-	c.list("/instruments", "name", 0, MaxItems, namesOf(list, func(x *Instrument) string { return x.Name }))
-	for i := range list {
-		n, at := &list[i], strict.Pointer("/instruments", i)
+	each(c, "/instruments", "name", 0, MaxItems, c.p.Instruments, func(at string, n *Instrument) {
 		c.oneOf(at+"/kind", n.Kind, Tape, Laser, Level, PhoneLevel, Meter)
 		c.eachFrom(at, 0, numbers{"reading_u_m": n.Reading, "resolution_m": n.Resolution, "length_u_m": n.LengthU, "angle_u_deg": n.AngleU})
 		switch n.Kind {
@@ -518,15 +486,12 @@ func (c *checker) instruments() {
 		if n.Kind != Tape && n.Class != "" {
 			c.add(at+"/class", strict.Quote(n.Class), "none: only a tape has a class")
 		}
-	}
+	})
 }
 
 // mounts checks what a mount says by itself. The names it uses are for relations.
 func (c *checker) mounts() {
-	list := c.p.Mounts
-	c.list("/mounts", "channel", 1, MaxMounts, namesOf(list, func(x *Mount) string { return x.Channel }))
-	for i := range list {
-		m, at := &list[i], strict.Pointer("/mounts", i)
+	each(c, "/mounts", "channel", 1, MaxMounts, c.p.Mounts, func(at string, m *Mount) {
 		c.from(at+"/route_m", m.Route, 0)
 		c.from(at+"/output", float64(m.Output), 1)
 		c.lines(at+"/off_angle_reason", m.OffAngle, MaxRemark)
@@ -544,5 +509,5 @@ func (c *checker) mounts() {
 		if m.Amplifier == "" && m.AmpChannel != 0 {
 			c.add(at+"/amplifier_channel", strconv.Itoa(m.AmpChannel), "none: there is no amplifier")
 		}
-	}
+	})
 }

@@ -87,6 +87,9 @@ func within(inner, outer string) bool {
 // Sort brings problems into the order of the document they are about. A pointer to something the document does not
 // have sorts with what should hold it; problems of one place sort by pointer.
 func (ps Problems) Sort(data []byte) {
+	if len(ps) == 0 {
+		return
+	}
 	root, _ := parse(data)
 	for i := range ps {
 		if ps[i].at == 0 && root != nil {
