@@ -41,7 +41,7 @@ type Amp struct {
 }
 
 // MaxPorts bounds the outputs of a processor and the channels of an amplifier: spares are listed one by one.
-const MaxPorts = 4096
+const MaxPorts = 999
 
 // ChannelMap is every link of a system and the gear they may use.
 type ChannelMap struct {

@@ -15,7 +15,7 @@ const (
 	// of the gear.
 	MaxAmpName = 12
 	// LabelLine is the most characters on one line of a label, three lines to a label.
-	LabelLine = 25
+	LabelLine = 28
 )
 
 // End is an end of a cable.
