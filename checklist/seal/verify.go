@@ -1,0 +1,331 @@
+package seal
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+
+	"hangtrue/checklist"
+)
+
+// A Finding is one thing that is wrong with a record, said for a person.
+type Finding struct {
+	Position int64  `json:"position,omitempty"` // of the entry it is about; 0 for the file
+	Text     string `json:"text"`
+}
+
+// A Report is what [File.Verify] found.
+type Report struct {
+	Job, Title string
+	Key        string    // the public key the seals were checked with
+	Trusted    bool      // the key was given, not taken from the file
+	Entries    int       // records in the file
+	Sealed     int64     // the first records up to here are what a valid seal covers
+	SignOffs   []int64   // positions of sign-offs with a valid seal, oldest first
+	Findings   []Finding // empty when the record is intact
+}
+
+// Intact tells that nothing is wrong. Whether the job was signed off is another
+// question: see SignOffs.
+func (r Report) Intact() bool { return len(r.Findings) == 0 }
+
+// Later counts the entries that came after the last sign-off.
+func (r Report) Later() int {
+	if len(r.SignOffs) == 0 {
+		return r.Entries
+	}
+	return r.Entries - int(r.SignOffs[len(r.SignOffs)-1])
+}
+
+// Verify checks every record against its hash, the tree against each seal, each
+// seal's signature and job, the positions, the ids, the plan documents against
+// their SHA-256, and whether every accepted step had its hold points met at its
+// place. trusted is the public key as known from elsewhere; when it is empty the
+// file's own key is used, and the report says so.
+//
+// The hold points are replayed with this edition's steps. They are replayed only
+// when the records themselves are in order, so that one changed entry does not
+// drag a tail of follow-up findings behind it.
+func (f File) Verify(trusted string) Report {
+	v := verifier{f: f, report: Report{Job: f.Job, Title: f.Title, Key: f.Key, Entries: len(f.Records)}}
+	v.key(trusted)
+	v.order()
+	v.leaves()
+	v.seals()
+	if len(v.report.Findings) == v.keyFindings {
+		v.replay()
+	}
+	slices.SortStableFunc(v.report.Findings, func(a, b Finding) int { return int(a.Position - b.Position) })
+	return v.report
+}
+
+type verifier struct {
+	f           File
+	report      Report
+	keyFindings int  // findings about the key alone
+	noKey       bool // there is no usable key
+
+	computed Tree // over the records as they are in the file
+	listed   Tree // over the hashes as they are listed
+	readable bool // every record can be read
+	wrong    []int
+}
+
+func (v *verifier) find(position int64, format string, args ...any) {
+	v.report.Findings = append(v.report.Findings, Finding{position, fmt.Sprintf(format, args...)})
+}
+
+func (v *verifier) key(trusted string) {
+	if trusted != "" {
+		v.report.Key, v.report.Trusted = trusted, true
+		if trusted != v.f.Key {
+			v.find(0, "The file names another key than the one you trust. Only what your key signed counts.")
+		}
+	}
+	if err := CheckPublic(v.report.Key); err != nil {
+		v.noKey = true
+		v.find(0, "The key is not a public key, so no seal can be checked.")
+	}
+	v.keyFindings = len(v.report.Findings)
+}
+
+// order looks at positions and ids, which need no key.
+func (v *verifier) order() {
+	ids := map[string]int64{}
+	for i, r := range v.f.Records {
+		want := int64(i + 1)
+		if why, bad := v.f.unreadable[i]; bad {
+			v.find(want, "%s is not what was sealed: it cannot be read (%s).", v.name(i), why)
+			continue
+		}
+		if r.Position != want {
+			v.find(want, "%s stands at place %d of the record: entries are missing, doubled or out of order.", v.name(i), want)
+		}
+		if r.Entry.Job != v.f.Job {
+			v.find(want, "%s belongs to another job (%s).", v.name(i), r.Entry.Job)
+		}
+		if before, twice := ids[r.Entry.ID]; twice {
+			v.find(want, "%s has the id of entry %d.", v.name(i), before)
+		}
+		ids[r.Entry.ID] = want
+	}
+	if len(v.f.Hashes) != len(v.f.Records) {
+		v.find(0, "The file has %d entries but %d hashes.", len(v.f.Records), len(v.f.Hashes))
+	}
+}
+
+func (v *verifier) leaves() {
+	v.readable = len(v.f.unreadable) == 0
+	for i, r := range v.f.Records {
+		leaf := Leaf(r)
+		v.computed.Add(leaf)
+		if _, bad := v.f.unreadable[i]; !bad && i < len(v.f.Hashes) && leaf != v.f.Hashes[i] {
+			v.wrong = append(v.wrong, i)
+		}
+	}
+	for _, h := range v.f.Hashes {
+		v.listed.Add(h)
+	}
+}
+
+// seals opens every seal. Records proven by the root over the records themselves
+// are intact whatever the list of hashes says; where that root differs, the list
+// of hashes tells which record was changed, if the list itself is what was sealed.
+func (v *verifier) seals() {
+	last := int64(-1)
+	var roots []Checkpoint
+	for i, text := range v.f.Seals {
+		if v.noKey {
+			break
+		}
+		c, err := Open(text, v.report.Key)
+		switch {
+		case err != nil:
+			v.find(0, "Seal %d is not valid: %s.", i+1, strings.TrimPrefix(err.Error(), ErrSeal.Error()+": "))
+		case c.Job != v.f.Job:
+			v.find(0, "Seal %d belongs to another job (%s).", i+1, c.Job)
+		case c.Size < last:
+			v.find(0, "Seal %d covers fewer entries than the one before it.", i+1)
+		case c.Size > int64(len(v.f.Records)):
+			v.find(0, "Seal %d covers %d entries, but the file has only %d: the last are missing.", i+1, c.Size, len(v.f.Records))
+		default:
+			last = c.Size
+			roots = append(roots, c)
+		}
+	}
+	proven := int64(0)
+	for _, c := range roots {
+		if v.readable && v.computed.Root(c.Size) == c.Root {
+			proven = max(proven, c.Size)
+			v.signOff(c)
+			continue
+		}
+		v.changed(c, proven)
+	}
+	v.report.Sealed = proven
+	for _, i := range v.wrong {
+		if int64(i) < proven {
+			v.find(int64(i+1), "%s is what was sealed, but the hash listed for it was changed.", v.name(i))
+		} else {
+			v.find(int64(i+1), "%s is not what was sealed.", v.name(i))
+		}
+	}
+	v.coverage(last)
+}
+
+// changed reports a seal whose root is not that of the records.
+func (v *verifier) changed(c Checkpoint, proven int64) {
+	if v.listed.Size() >= c.Size && v.listed.Root(c.Size) == c.Root {
+		return // the listed hashes are what was sealed: each changed record is named by its own
+	}
+	if !v.readable && len(v.f.Hashes) == len(v.f.Records) && len(v.wrong) == 0 {
+		// Which record is damaged is known, but the list cannot vouch for the rest.
+		v.find(0, "The hashes of entries %d to %d are not what was sealed either.", proven+1, c.Size)
+		return
+	}
+	v.find(0, "Entries %d to %d are not what was sealed: something among them was changed, together with its hash.", proven+1, c.Size)
+}
+
+// signOff holds a valid seal to what it was made for.
+func (v *verifier) signOff(c Checkpoint) {
+	if c.Purpose != SignOff {
+		return
+	}
+	if c.Size == 0 || !signsOff(v.f.Records[c.Size-1]) {
+		v.find(c.Size, "A sign-off's seal ends at entry %d, which is no sign-off.", c.Size)
+		return
+	}
+	v.report.SignOffs = append(v.report.SignOffs, c.Size)
+}
+
+func signsOff(r checklist.Record) bool { return r.Accepted && r.Entry.Kind == checklist.JobSigned }
+
+// coverage reports entries that no seal vouches for.
+func (v *verifier) coverage(last int64) {
+	n := int64(len(v.f.Records))
+	switch {
+	case len(v.f.Seals) == 0:
+		v.find(0, "The record has no seal: anything in it may have been changed.")
+	case last >= 0 && last < n:
+		v.find(last+1, "No seal covers entries %d to %d: anything in them may have been changed.", last+1, n)
+	}
+	for i, r := range v.f.Records {
+		if position := int64(i + 1); signsOff(r) && position <= v.report.Sealed && !slices.Contains(v.report.SignOffs, position) {
+			v.find(position, "%s has lost its seal.", v.name(i))
+		}
+	}
+}
+
+// replay folds the log again and sees that no accepted entry passed a hold point,
+// and that every settled plan is the document its SHA-256 names.
+func (v *verifier) replay() {
+	s := checklist.NewState(checklist.Loudspeakers, v.f.Job)
+	for i, r := range v.f.Records {
+		if r.Accepted {
+			v.replayed(s, i, r)
+		}
+		s.Fold(r)
+	}
+	if s.Title != v.f.Title {
+		v.find(0, "The file's title is %q, but the job was opened as %q.", v.f.Title, s.Title)
+	}
+}
+
+func (v *verifier) replayed(s *checklist.State, i int, r checklist.Record) {
+	position := int64(i + 1)
+	if next := s.LastNumber(r.Entry.Device) + 1; r.Entry.Number != next {
+		v.find(position, "%s is number %d of its device, wanted %d.", v.name(i), r.Entry.Number, next)
+	}
+	switch r.Entry.Kind {
+	case checklist.PlanSettled:
+		var b checklist.Settlement
+		if err := json.Unmarshal(r.Entry.Body, &b); err != nil {
+			v.find(position, "%s has a plan that cannot be read.", v.name(i))
+			return
+		}
+		if sum := sha256.Sum256([]byte(b.Plan)); hex.EncodeToString(sum[:]) != b.SHA256 {
+			v.find(position, "%s has a plan document that is not the one its SHA-256 names.", v.name(i))
+		}
+		return
+	case checklist.StepRecorded, checklist.StepConceded, checklist.JobSigned:
+	default:
+		return
+	}
+	k := checklist.About(r.Entry)
+	if r.Entry.Kind == checklist.JobSigned {
+		for _, step := range s.Template.Steps {
+			if step.Kind == checklist.JobSigned {
+				k = checklist.Key{Step: step.ID}
+			}
+		}
+	}
+	step := s.Template.Step(k.Step)
+	if step == nil {
+		return // a step that this edition does not know cannot be held against its hold points
+	}
+	if holds := s.Holds(k); len(holds) > 0 {
+		v.find(position, "%s was accepted although a hold point was not met: %s", v.name(i), holds[0].Text)
+	}
+}
+
+var deed = map[checklist.Kind]string{
+	checklist.JobOpened: "opened", checklist.PlanSettled: "settled", checklist.StepRecorded: "recorded",
+	checklist.StepConceded: "conceded", checklist.StepReopened: "reopened", checklist.RemarkWritten: "written",
+	checklist.JobSigned: "signed",
+}
+
+var subject = map[checklist.Kind]string{
+	checklist.JobOpened: "Job", checklist.PlanSettled: "Plan", checklist.RemarkWritten: "Remark", checklist.JobSigned: "Sign-off",
+}
+
+// name says which entry a record is: "Entry 37 (M+090 Hang and measure, recorded
+// 2030-01-31 by installer 1)". The day is the server's.
+func (v *verifier) name(i int) string {
+	r := v.f.Records[i]
+	if _, bad := v.f.unreadable[i]; bad && r.Position == 0 {
+		return fmt.Sprintf("Entry %d", i+1)
+	}
+	e := r.Entry
+	what := subject[e.Kind]
+	about := checklist.About(e)
+	if step := checklist.Loudspeakers.Step(about.Step); step != nil {
+		what = step.Title
+	}
+	if about.Mount != "" {
+		what = plain(about.Mount) + " " + what
+	}
+	if what = strings.TrimSpace(what); what == "" {
+		what = plain(string(e.Kind))
+	}
+	done := deed[e.Kind]
+	if done == "" {
+		done = "made"
+	}
+	if !r.Accepted {
+		done += " and refused"
+	}
+	day := "on an unreadable day"
+	if t, err := time.Parse(time.RFC3339, r.Received); err == nil {
+		day = t.UTC().Format(time.DateOnly)
+	}
+	return fmt.Sprintf("Entry %d (%s, %s %s by %s)", r.Position, what, done, day, plain(e.Who))
+}
+
+// plain keeps foreign text from doing anything to a terminal.
+func plain(s string) string {
+	n := 0
+	return strings.Map(func(r rune) rune {
+		if n++; n > 40 {
+			return -1
+		}
+		if !unicode.IsPrint(r) {
+			return '?'
+		}
+		return r
+	}, s)
+}
