@@ -249,8 +249,8 @@ func (c *checker) frame(at string, f *Frame) {
 	}
 	if n := len(f.Outline); n < 3 || n > MaxItems {
 		c.add(at+"/outline_m", fmt.Sprintf("%d corners", n), fmt.Sprintf("3 to %d corners", MaxItems))
-	} else if !(polygonArea(f.Outline) > leastArea) {
-		c.add(at+"/outline_m", "an outline without area", "corners in anticlockwise order, seen from the room, around an area")
+	} else if !(math.Abs(polygonArea(f.Outline)) > leastArea) {
+		c.add(at+"/outline_m", "an outline without area", "corners in order around an area")
 	}
 }
 
@@ -375,6 +375,11 @@ func (c *checker) brackets() {
 				c.add(strict.Pointer(at, "holes_m", j), "the same place as hole "+strconv.Itoa(k), "each hole at its own place")
 			}
 		}
+		for j, h := range b.Holes {
+			if h[1] < -b.LowerEdge {
+				c.add(strict.Pointer(at, "holes_m", j), plainNumber(h[1])+" up", "a hole above the plate's lower edge, "+plainNumber(-b.LowerEdge))
+			}
+		}
 		c.limits(at, "swing", b.SwingMin, b.SwingMax)
 		c.limits(at, "tilt", b.TiltMin, b.TiltMax)
 	})
@@ -492,7 +497,7 @@ func (c *checker) instruments() {
 // mounts checks what a mount says by itself. The names it uses are for relations.
 func (c *checker) mounts() {
 	each(c, "/mounts", "channel", 1, MaxMounts, c.p.Mounts, func(at string, m *Mount) {
-		c.from(at+"/route_m", m.Route, 0)
+		c.above(at+"/route_m", m.Route, 0)
 		c.from(at+"/output", float64(m.Output), 1)
 		c.lines(at+"/off_angle_reason", m.OffAngle, MaxRemark)
 		if m.Bracket == "" {
