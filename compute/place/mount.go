@@ -140,33 +140,46 @@ func Aim(m Mount, target Vec) (Pose, error) {
 	if err := first(m.Check(), target.check("target")); err != nil {
 		return Pose{}, err
 	}
-	swing, tilt, ahead := m.angles(target.Sub(m.Pivot()))
-	if !(ahead > m.Speaker.Reach) {
+	v := target.Sub(m.Pivot())
+	t := m.Speaker.turn(v.Dot(m.Surface.Along), v.Dot(m.Surface.Up), v.Dot(m.Surface.Normal()))
+	if !(t.ahead > m.Speaker.Reach) {
 		return Pose{}, fmt.Errorf("%w: target %v, pivot %v, reach %v m", ErrAim, target, m.Pivot(), m.Speaker.Reach)
 	}
-	return Swung(m, swing, tilt), nil
+	return Swung(m, math.Atan2(t.sinS, t.cosS), math.Atan2(t.sinT, t.cosT)), nil
 }
 
-// angles are the bracket angles that bring the axis through pivot + v, and how far along the axis that point lies from
-// the pivot. Where the axis offsets leave no solution the nearest one is given and ahead is not positive.
-func (m Mount) angles(v Vec) (swing, tilt, ahead float64) {
-	a, u, n := v.Dot(m.Surface.Along), v.Dot(m.Surface.Up), v.Dot(m.Surface.Normal())
-	right, up := m.Speaker.AxisRight, m.Speaker.AxisUp
+// turn is the bracket's swing (S) and tilt (T) that bring the axis through a point, by sine and cosine.
+type turn struct {
+	sinS, cosS, sinT, cosT float64
+	level                  float64 // how far ahead the point lies after swinging, before tilting
+	ahead                  float64 // how far ahead along the axis, from the pivot; 0 where no turn reaches the point
+}
+
+// turn is the closed form of [Aim] for the point at (a, u, n) from the pivot, along, up and out. It needs no
+// trigonometry: with h² = a²+n² and level = √(h²-right²), sin(swing) = (right·n + level·a)/h², and so on for the tilt.
+func (s Speaker) turn(a, u, n float64) turn {
+	t := turn{cosS: 1, cosT: 1}
 	h2 := float64(a*a) + float64(n*n)
-	m2 := h2 - float64(right*right)
+	m2 := h2 - float64(s.AxisRight*s.AxisRight)
 	q2 := m2 + float64(u*u)
-	k2 := q2 - float64(up*up)
-	if h := math.Sqrt(h2); h > 0 {
-		swing = math.Atan2(a, n) + asin(right/h)
-	}
-	if q := math.Sqrt(math.Max(q2, 0)); q > 0 {
-		tilt = math.Atan2(u, math.Sqrt(math.Max(m2, 0))) - asin(up/q)
-	}
+	k2 := q2 - float64(s.AxisUp*s.AxisUp)
 	if m2 < 0 || k2 <= 0 {
-		return Wrap(swing), tilt, 0
+		return t
 	}
-	return Wrap(swing), tilt, math.Sqrt(k2)
+	t.level, t.ahead = math.Sqrt(m2), math.Sqrt(k2)
+	if h2 > 0 {
+		t.sinS = (float64(s.AxisRight*n) + float64(t.level*a)) / h2
+		t.cosS = (float64(t.level*n) - float64(s.AxisRight*a)) / h2
+	}
+	t.sinT = (float64(u*t.ahead) - float64(t.level*s.AxisUp)) / q2
+	t.cosT = (float64(t.level*t.ahead) + float64(u*s.AxisUp)) / q2
+	return t
 }
 
-// asin is the arc sine of x brought into [-1, 1].
-func asin(x float64) float64 { return math.Asin(math.Max(-1, math.Min(1, x))) }
+// centre is the acoustic centre relative to the pivot, along, up and out.
+func (s Speaker) centre(t turn) (along, up, out float64) {
+	level := float64(s.Reach*t.cosT) - float64(s.AxisUp*t.sinT)
+	along = float64(level*t.sinS) - float64(s.AxisRight*t.cosS)
+	out = float64(level*t.cosS) + float64(s.AxisRight*t.sinS)
+	return along, float64(s.Reach*t.sinT) + float64(s.AxisUp*t.cosT), out
+}
