@@ -164,8 +164,10 @@ func (c *checker) mount(at string, m *Mount, surfaces []place.Surface) {
 		return
 	}
 	c.holes(at, m, s)
-	if _, err := p.Pose(m.Channel); err != nil {
-		c.add(at, err.Error(), "a place from which it can aim at the listening position")
+	if _, err := p.Pose(m.Channel); errors.Is(err, place.ErrAim) {
+		c.add(at, "an ear point within the loudspeaker's reach", "a place from which it can aim at the listening position")
+	} else if err != nil {
+		c.add(at, err.Error(), "a mount that can be placed")
 	}
 }
 

@@ -3,13 +3,13 @@ package plan
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
 
 	"hangtrue/checklist/strict"
+	"hangtrue/compute/fixing"
 	"hangtrue/compute/layout"
 	"hangtrue/compute/wiring"
 )
@@ -198,11 +198,6 @@ func (c *checker) values() {
 	c.mounts()
 }
 
-var (
-	screwSize = regexp.MustCompile(`^No\. \d{1,2}$`)
-	lagSize   = regexp.MustCompile(`^\d{1,2}/\d{1,2} in$`)
-)
-
 func (c *checker) room() {
 	r := &c.p.Room
 	if r.Box != nil {
@@ -367,8 +362,8 @@ func (c *checker) brackets() {
 	each(c, "/brackets", "name", 0, MaxItems, c.p.Brackets, func(at string, b *Bracket) {
 		c.eachFrom(at, 0, numbers{"mass_kg": b.Mass, "pivot_out_m": b.PivotOut, "lower_edge_m": b.LowerEdge})
 		c.eachAbove(at, 0, numbers{"rated_load_kg": b.RatedLoad, "plate_m": b.Plate})
-		if n := len(b.Holes); n < 1 || n > MaxItems {
-			c.add(at+"/holes_m", fmt.Sprintf("%d holes", n), fmt.Sprintf("1 to %d holes", MaxItems))
+		if n := len(b.Holes); n < 1 || n > fixing.MaxHoles {
+			c.add(at+"/holes_m", fmt.Sprintf("%d holes", n), fmt.Sprintf("1 to %d holes", fixing.MaxHoles))
 		}
 		for j, h := range b.Holes {
 			if k := slices.Index(b.Holes, h); k < j {
@@ -411,13 +406,9 @@ func (c *checker) fixings() {
 		c.from(at+"/pilot_m", f.Pilot, 0)
 		switch f.Kind {
 		case WoodScrew:
-			if !screwSize.MatchString(f.Size) {
-				c.add(at+"/size", strict.Quote(f.Size), `a screw number such as "No. 10"`)
-			}
+			c.oneOf(at+"/size", f.Size, fixing.Sizes(fixing.WoodScrew)...)
 		case LagScrew:
-			if !lagSize.MatchString(f.Size) {
-				c.add(at+"/size", strict.Quote(f.Size), `a diameter such as "1/4 in"`)
-			}
+			c.oneOf(at+"/size", f.Size, fixing.Sizes(fixing.LagScrew)...)
 		case Rated:
 			c.above(at+"/rated_load_n", f.RatedLoad, 0)
 			if f.Factor != 0 {
