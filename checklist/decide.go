@@ -214,7 +214,15 @@ func (s *State) needs(e Entry, role Role) error {
 	if e.Role == Lead || (e.Role == Installer && role == Installer) {
 		return nil
 	}
-	return refuse("Only a %s may do this; this device is a %s.", role, e.Role)
+	return refuse("Only %s may do this; this device is held by %s.", a(role), a(e.Role))
+}
+
+// a is a role with its article.
+func a(r Role) string {
+	if r == Installer {
+		return "an installer"
+	}
+	return "a " + string(r)
 }
 
 // validate holds a recording against the step's fields.

@@ -1,0 +1,177 @@
+package checklist_test
+
+import (
+	"fmt"
+	"os"
+	"strings"
+
+	"github.com/stretchr/testify/require"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/plan"
+)
+
+const (
+	jobID    = "01900000-0000-7000-8000-00000000000a"
+	deviceA  = "01900000-0000-7000-8000-0000000000a1"
+	deviceB  = "01900000-0000-7000-8000-0000000000b1"
+	received = "2030-01-31T09:00:00.000Z"
+)
+
+// examplePlan is the two-loudspeaker example document.
+func examplePlan(t require.TestingT) *plan.Plan {
+	data, err := os.ReadFile("../testdata/plans/example.json")
+	require.NoError(t, err)
+	p, err := plan.Decode(data)
+	require.NoError(t, err)
+	return p
+}
+
+func document(t require.TestingT, p *plan.Plan) []byte {
+	data, err := p.Encode()
+	require.NoError(t, err)
+	return data
+}
+
+// site plays a server and the devices that push to it, one entry after another.
+type site struct {
+	t       require.TestingT
+	state   *checklist.State
+	records []checklist.Record
+	numbers map[string]int64
+	made    int
+}
+
+func newSite(t require.TestingT) *site {
+	return &site{t: t, state: checklist.NewState(checklist.Loudspeakers, jobID), numbers: map[string]int64{}}
+}
+
+// entry makes the next entry of a device without giving it to the server.
+func (s *site) entry(device string, role checklist.Role, kind checklist.Kind, body any) checklist.Entry {
+	s.made++
+	s.numbers[device]++
+	e, err := checklist.NewEntry(checklist.Entry{
+		ID: fmt.Sprintf("01900000-0000-7000-9000-%012x", s.made), Job: jobID, Device: device, Number: s.numbers[device],
+		Seen: s.state.Head, Who: string(role), Role: role, Clock: received, Plan: s.state.Revision(), Kind: kind,
+	}, body)
+	require.NoError(s.t, err)
+	return e
+}
+
+// push gives an entry to the server, as it does: decide, place, fold.
+func (s *site) push(e checklist.Entry) checklist.Record {
+	r := checklist.Record{Position: int64(len(s.records) + 1), Received: received, Decision: s.state.Decide(e), Entry: e}
+	s.state.Fold(r)
+	s.records = append(s.records, r)
+	return r
+}
+
+func (s *site) do(role checklist.Role, kind checklist.Kind, body any) checklist.Record {
+	return s.push(s.entry(deviceA, role, kind, body))
+}
+
+// accept does it and requires that it was accepted.
+func (s *site) accept(role checklist.Role, kind checklist.Kind, body any) checklist.Record {
+	r := s.do(role, kind, body)
+	require.True(s.t, r.Accepted, "%s: %s", r.Entry.Kind, r.Reason)
+	return r
+}
+
+// refuse does it and requires that it was refused with a reason that says so.
+func (s *site) refuse(role checklist.Role, kind checklist.Kind, body any, says string) {
+	r := s.do(role, kind, body)
+	require.False(s.t, r.Accepted)
+	require.Contains(s.t, r.Reason, says)
+}
+
+func (s *site) open(p *plan.Plan) {
+	s.accept(checklist.Lead, checklist.JobOpened, checklist.Opening{Title: "A job"})
+	s.accept(checklist.Lead, checklist.PlanSettled, checklist.NewSettlement(1, "first", document(s.t, p)))
+}
+
+// good is a recording that is all within, worked out from the plan alone.
+func good(t require.TestingT, p *plan.Plan, step, mount string) checklist.Recording {
+	r := checklist.Recording{Step: step, Mount: mount, Measured: map[string][]int64{}, Chosen: map[string]string{}}
+	um := func(key string, metres float64) { r.Measured[key] = []int64{int64(metres*1e6 + 0.5)} }
+	m := p.MountByChannel(mount)
+	switch step {
+	case "survey":
+		r.Chosen["tape"] = "tape"
+		um("width_um", p.Room.Box.Width)
+		um("length_um", p.Room.Box.Length)
+		um("height_um", p.Room.Box.Height)
+	case "rack":
+		r.Measured["circuit_ma"] = []int64{int64(p.Rack.Circuit * 1000)}
+		r.Chosen["air"] = "free"
+	case "isolate":
+		r.Chosen["how"] = "unplugged"
+	case "mark":
+		r.Chosen["on_hand"], r.Chosen["tape"] = "here", "tape"
+		um("along_um", m.Along)
+		um("up_um", m.Up)
+	case "level":
+		r.Chosen["with"] = "level"
+		r.Measured["reading_mdeg"] = []int64{0}
+	case "studs":
+		r.Chosen = map[string]string{"behind": "stud", "looked": "detector", "found": "nothing", "fixing": m.Fixing, "tape": "tape"}
+		um("centre_um", m.Along)
+	case "drill":
+		um("pilot_um", p.Fixing(m.Fixing).Pilot)
+		um("depth_um", 0.075)
+		r.Chosen["proof"] = "held"
+		r.Confirmed = checklist.Loudspeakers.Step("drill").Confirm
+	case "wire":
+		r.Chosen = map[string]string{"cable": m.Cable, "feed": fmt.Sprintf("%s channel %d", m.Amplifier, m.AmpChannel), "labels": "both"}
+		um("run_um", m.Route)
+		r.Confirmed = checklist.Loudspeakers.Step("wire").Confirm
+	case "bridges":
+		r.Chosen["setting"] = "none"
+		r.Confirmed = checklist.Loudspeakers.Step("bridges").Confirm
+	case "hang":
+		sight, err := p.Sight(mount, "")
+		require.NoError(t, err)
+		r.Chosen = map[string]string{"retained": "locked", "tape": "tape", "laser": "laser"}
+		um("along_um", m.Along)
+		um("up_um", m.Up)
+		um("height_um", sight.Height)
+		um("distance_um", sight.Distance)
+	case "polarity":
+		r.Chosen = map[string]string{"method": "battery", "result": "right", "from": mount}
+	case "channels":
+		for _, m := range p.Mounts {
+			r.Chosen["heard/"+m.Channel] = m.Channel
+		}
+	case "calibration":
+		for _, m := range p.Mounts {
+			sight, err := p.Sight(m.Channel, "")
+			require.NoError(t, err)
+			um("reported_um/"+m.Channel, sight.Distance)
+		}
+	case "handover":
+		r.Chosen = map[string]string{"shown": "the owner", "spares": "in the rack drawer"}
+	}
+	return r
+}
+
+// finish records every step in order until the job is ready to sign.
+func (s *site) finish() {
+	for {
+		k, ok := s.state.Next("")
+		require.True(s.t, ok, "nothing can be done: %v", s.unfinished())
+		if s.state.Template.Step(k.Step).Kind == checklist.JobSigned {
+			return
+		}
+		r := s.accept(checklist.Lead, checklist.StepRecorded, good(s.t, s.state.Plan(), k.Step, k.Mount))
+		require.Equal(s.t, "within", r.Outcome, "%v: %+v", k, s.state.Checks(s.state.Evidence(k).Recording))
+	}
+}
+
+func (s *site) unfinished() string {
+	var b strings.Builder
+	for _, k := range s.state.Keys() {
+		if status := s.state.Status(k); status != checklist.Done {
+			fmt.Fprintf(&b, "%v %s %v; ", k, status, s.state.Holds(k))
+		}
+	}
+	return b.String()
+}

@@ -1,0 +1,156 @@
+package judge
+
+import (
+	"fmt"
+
+	"hangtrue/compute/gauge"
+	"hangtrue/compute/tape"
+	"hangtrue/compute/wiring"
+)
+
+// run is the cable that was recorded, and what it means for its load: with the
+// links as planned, or as recorded where a step did.
+func (c Case) run(cable string, um int64, setting string) (wiring.Assessment, error) {
+	model := c.Plan.Model(c.Mount.Model)
+	kind := c.Plan.Cable(cable)
+	if model == nil || kind == nil {
+		return wiring.Assessment{}, fmt.Errorf("judge: cable %q is not in the plan", cable)
+	}
+	conductor, err := wiring.ParseConductor(kind.Conductor)
+	if err != nil {
+		return wiring.Assessment{}, err
+	}
+	rated, least, ok := model.Load(setting)
+	if !ok {
+		return wiring.Assessment{}, fmt.Errorf("judge: no bridge setting %q", setting)
+	}
+	source := wiring.Source{}
+	if a := c.Plan.Amplifier(c.Mount.Amplifier); a != nil {
+		source = wiring.Source{LeastLoad: a.LeastLoad, Damping: a.DampingFactor}
+	}
+	return wiring.Assess(wiring.Run{Conductor: conductor, Length: metres(um)}, source,
+		c.Plan.Tolerances.CableLoss/100, wiring.Load{Rated: rated, Least: least, Greatest: model.GreatestImpedance})
+}
+
+// passive tells whether an amplifier feeds this mount through loudspeaker cable.
+func (c Case) passive() bool {
+	model := c.Plan.Model(c.Mount.Model)
+	return model != nil && !model.Active
+}
+
+// wireLoss holds the cable's loop resistance against the rated impedance.
+func wireLoss(c Case) []Check {
+	length := c.Measured["run_um"]
+	if len(length) == 0 || c.Chosen["cable"] == "" || !c.passive() {
+		return nil
+	}
+	a, err := c.run(c.Chosen["cable"], length[0], c.Mount.Bridge)
+	if err != nil {
+		return []Check{condition("wire.loss", "Cable", false, "This cable cannot be judged: "+err.Error()+".")}
+	}
+	limit := c.Plan.Tolerances.CableLoss / 100
+	check := Check{
+		Name: "wire.loss", Title: "Cable resistance of the load", Unit: Ratio, Measured: a.Fraction,
+		Target: limit, Low: -inf, High: limit, Verdict: gauge.Within,
+		Says:   fmt.Sprintf("%.2f dB lost; with this cable the run may be %s at most.", a.Loss, tape.Format(a.LongestRun, c.system())),
+		Source: "the plan's own limit; 5 % is common practice, no standard", Figures: a.Figures,
+	}
+	if !a.WithinLimit {
+		check.Verdict = gauge.Outside
+		check.Correction = "a thicker cable, or a shorter way"
+	}
+	return []Check{check}
+}
+
+// bridgesSetting holds the links against the plan.
+func bridgesSetting(c Case) []Check {
+	planned := c.Mount.Bridge
+	if planned == "" {
+		planned = NoBridges
+	}
+	got := c.Chosen["setting"]
+	if got == "" {
+		return nil
+	}
+	return []Check{condition("bridges.setting", "Links", got == planned, fmt.Sprintf("The links are %s; the plan says %s.", got, planned))}
+}
+
+// bridgesLoad holds what the amplifier then sees against the least load it allows.
+func bridgesLoad(c Case) []Check {
+	setting := c.Chosen["setting"]
+	amplifier := c.Plan.Amplifier(c.Mount.Amplifier)
+	if setting == "" || amplifier == nil || !c.passive() {
+		return nil
+	}
+	if setting == NoBridges {
+		setting = ""
+	}
+	rated, least, ok := c.Plan.Model(c.Mount.Model).Load(setting)
+	if !ok {
+		return nil
+	}
+	check := Check{
+		Name: "bridges.load", Title: "Load on the amplifier", Unit: Ohm, Measured: rated, Target: amplifier.LeastLoad,
+		Low: amplifier.LeastLoad, High: inf, Verdict: gauge.Within, Source: "the amplifier's least load, as the plan states it",
+	}
+	carries, known, err := wiring.Source{LeastLoad: amplifier.LeastLoad}.Carries(rated)
+	if err != nil || (known && !carries) {
+		check.Verdict = gauge.Outside
+		check.Says = "The amplifier is not made for this load. Open the links, or use another channel."
+		check.Barred = true
+	} else if least > 0 && least < wiring.RatingDip*rated {
+		check.Says = fmt.Sprintf("It dips to %.1f ohm, lower than its rating says.", least)
+	}
+	return []Check{check}
+}
+
+// bridgesMeter reads the ohmmeter: a short stops everything.
+func bridgesMeter(c Case) []Check {
+	reading := c.Measured["meter_mohm"]
+	setting := c.Chosen["setting"]
+	if len(reading) == 0 || setting == "" || !c.passive() {
+		return nil
+	}
+	if setting == NoBridges {
+		setting = ""
+	}
+	rated, _, ok := c.Plan.Model(c.Mount.Model).Load(setting)
+	wired, have := c.Prior("wire", c.Mount.Channel)
+	if !ok || !have || len(wired.Measured["run_um"]) == 0 {
+		return nil
+	}
+	a, err := c.run(wired.Chosen["cable"], wired.Measured["run_um"][0], setting)
+	if err != nil {
+		return nil
+	}
+	coil, err := wiring.RatedCoil(rated)
+	if err != nil {
+		return nil
+	}
+	expected, err := wiring.ExpectReading(a.Loop, coil)
+	if err != nil {
+		return nil
+	}
+	ohms := float64(reading[0]) * 1e-3
+	check := Check{
+		Name: "bridges.meter", Title: "Ohmmeter", Unit: Ohm, Measured: ohms, Target: (expected.Low + expected.High) / 2,
+		Low: expected.Low - wiring.MeterTolerance, High: expected.High + wiring.MeterTolerance, Verdict: gauge.Within,
+		Source: "a coil of 0.70 to 0.85 of the rated impedance (common practice, no source) and the cable's loop",
+	}
+	what, err := wiring.JudgeReading(ohms, a.Loop, wiring.MeterTolerance, expected)
+	switch {
+	case err != nil:
+		return nil
+	case what.Stops():
+		check.Verdict, check.Barred = gauge.Outside, true
+		check.Says = "Short circuit. Connect nothing: look for a link between plus and minus, or a bare strand."
+	case what == wiring.OpenCircuit:
+		check.Verdict = gauge.Outside
+		check.Says = "Nothing connected. Look for a loose end, or a driver behind a capacitor."
+	case what == wiring.NotExpected:
+		check.Verdict = gauge.Unsure
+		check.Says = "Not what these links should give. The setting, the model or the meter may not be what the plan says."
+		check.Settle = "look at the links again, and measure with the leads' own resistance taken off."
+	}
+	return []Check{check}
+}

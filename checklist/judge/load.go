@@ -1,0 +1,263 @@
+package judge
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"hangtrue/checklist/plan"
+	"hangtrue/compute/fixing"
+	"hangtrue/compute/gauge"
+	"hangtrue/compute/tape"
+)
+
+// fixingKinds are the plan's kinds of fixing that package fixing has tables for.
+var fixingKinds = map[string]fixing.Kind{plan.WoodScrew: fixing.WoodScrew, plan.LagScrew: fixing.LagScrew, plan.Rated: fixing.Rated}
+
+var baseKinds = map[string]fixing.BaseKind{"stud": fixing.Framing, "masonry": fixing.Masonry, "concrete": fixing.Concrete, "board": fixing.Plasterboard}
+
+// diameter is the nominal diameter of a fixing, in metres.
+func diameter(f *plan.Fixing) (float64, error) {
+	d, err := fixing.Lookup(fixingKinds[f.Kind], f.Size)
+	return d.Diameter, err
+}
+
+// through turns a plan's fixing into package fixing's. A maker's figure is a
+// working load unless the plan gives a factor on a tested failure load.
+func through(f *plan.Fixing) fixing.Fixing {
+	out := fixing.Fixing{Kind: fixingKinds[f.Kind], Size: f.Size, Length: f.Length, Pilot: f.Pilot}
+	if f.Kind == plan.Rated {
+		out.Rating = fixing.Rating{Pull: f.RatedLoad, Shear: f.RatedLoad, Basis: fixing.WorkingLoad, For: fixing.HollowWall}
+		if base, ok := map[string]fixing.BaseKind{plan.Masonry: fixing.Masonry, plan.Concrete: fixing.Concrete}[f.Base]; ok {
+			out.Rating.For = base
+		}
+		if f.Factor > 0 {
+			out.Rating.Basis, out.Rating.Factor = fixing.FailureLoad, f.Factor
+		}
+	}
+	return out
+}
+
+// screen judges what holds this mount: the fixing that was chosen, in what was
+// found behind, with the loudspeaker as the plan aims it.
+func (c Case) screen() (fixing.Screening, bool, error) {
+	f := c.Plan.Fixing(c.Chosen["fixing"])
+	model, bracket := c.Plan.Model(c.Mount.Model), c.Plan.Bracket(c.Mount.Bracket)
+	base, known := baseKinds[c.Chosen["behind"]]
+	if f == nil || model == nil || bracket == nil || !known {
+		return fixing.Screening{}, false, nil
+	}
+	pose, err := c.Plan.Pose(c.Mount.Channel)
+	if err != nil {
+		return fixing.Screening{}, false, err
+	}
+	mount, err := c.Plan.PlaceMount(c.Mount.Channel)
+	if err != nil {
+		return fixing.Screening{}, false, err
+	}
+	mass := pose.Pivot.Add(pose.Axis.Scale(model.CentreOut))
+	at, out := mount.Surface.Locate(mass)
+	load := fixing.Load{Mass: model.Mass + bracket.Mass, Side: at.Along - mount.Hole.Along}
+	load.Plate = fixing.Plate{Edge: -bracket.LowerEdge, Thickness: bracket.Plate}
+	for _, h := range mount.Bracket.Pattern() {
+		load.Plate.Holes = append(load.Plate.Holes, fixing.Hole{X: h.Along, Y: h.Up})
+	}
+	under := fixing.Base{Kind: base}
+	if s := c.surface(); s != nil {
+		under.Lining = s.Lining
+		if base == fixing.Framing {
+			under.Species, under.Width, under.Depth = s.Construction.Species, s.Construction.Width, s.Construction.Depth
+			under.OffCentre = c.offCentre(s)
+			if s.Construction.Across {
+				under.Grain = fixing.GrainAcross
+			}
+		}
+	}
+	// A slope pulls and shears: it is screened both ways and the worse one counts.
+	var worst fixing.Screening
+	steep := mount.Surface.Normal().Z
+	if steep > -0.95 {
+		load.On, load.Reach = fixing.Wall, math.Max(out, 0)
+		if worst, err = fixing.Screen(load, through(f), under); err != nil {
+			return fixing.Screening{}, true, err
+		}
+	}
+	if steep < -0.05 {
+		load.On, load.Reach = fixing.Ceiling, at.Up-mount.Hole.Up
+		s, err := fixing.Screen(load, through(f), under)
+		if err != nil {
+			return fixing.Screening{}, true, err
+		}
+		if steep <= -0.95 || s.Outcome < worst.Outcome || s.Utilisation > worst.Utilisation {
+			worst = s
+		}
+	}
+	return worst, true, nil
+}
+
+// offCentre is how far the worst hole is from the middle of its stud: of the one
+// found, or of the regular one nearest to the plan's spot.
+func (c Case) offCentre(s *plan.Surface) float64 {
+	at, ok := c.marked()
+	if !ok {
+		at = c.atPlan()
+	}
+	centre, found := c.read("centre_um", "tape")
+	worst := 0.0
+	for _, h := range c.holes(at) {
+		x := h.Along
+		if s.Construction.Across {
+			x = h.Up
+		}
+		middle := centre.Value
+		if !found {
+			middle = c.nearestMember(x)
+		}
+		worst = math.Max(worst, math.Abs(x-middle))
+	}
+	return worst
+}
+
+// nearestMember is the plan's stud or joist nearest to a coordinate; the
+// coordinate itself when the plan has none near.
+func (c Case) nearestMember(x float64) float64 {
+	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	if err != nil {
+		return x
+	}
+	best, least := x, inf
+	for _, member := range m.Surface.Framing.Members(x-1, x+1) {
+		if d := math.Abs(member - x); d < least {
+			best, least = member, d
+		}
+	}
+	return best
+}
+
+// studsLoad is the load screening. It is an aid and never an approval.
+func studsLoad(c Case) []Check {
+	s, ok, err := c.screen()
+	switch {
+	case err != nil:
+		return []Check{barred(condition("studs.load", "Load on the fixings", false, "It cannot be screened: "+err.Error()+"."))}
+	case !ok:
+		return nil
+	}
+	check := Check{
+		Name: "studs.load", Title: "Load on the worst fixing", Unit: Ratio, Measured: s.Utilisation, Target: 1, Low: -inf, High: 1,
+		Verdict: gauge.Within, Barred: true, Figures: s.Trace(), Source: fixing.Statement,
+		Largest: "",
+	}
+	switch s.Outcome {
+	case fixing.DoesNotPass:
+		check.Verdict = gauge.Outside
+	case fixing.Undecided:
+		check.Verdict = gauge.Unsure
+	}
+	var says []string
+	for _, f := range s.Refused {
+		says = append(says, f.Says)
+	}
+	for _, f := range s.Open {
+		says = append(says, f.Says)
+	}
+	if check.Verdict == gauge.Outside && len(says) == 0 {
+		says = append(says, "Overloaded: "+s.Governing+" governs.")
+	}
+	if check.Verdict == gauge.Within {
+		says = append(says, fmt.Sprintf("%s governs. A screening aid, no approval.", capital(s.Governing)))
+		says = append(says, s.Cautions...)
+	}
+	check.Says = strings.Join(says, " ")
+	var helps []string
+	for _, h := range s.Helps {
+		helps = append(helps, h.String())
+	}
+	check.Settle = strings.Join(helps, " ")
+	return []Check{check}
+}
+
+// planned or found: what the drill step needs of the studs step.
+func (c Case) chosenFixing() (Case, *plan.Fixing, bool) {
+	e, ok := c.Prior("studs", c.Mount.Channel)
+	if !ok {
+		return c, nil, false
+	}
+	d := c
+	d.Chosen, d.Measured = e.Chosen, e.Measured
+	f := c.Plan.Fixing(e.Chosen["fixing"])
+	return d, f, f != nil
+}
+
+// drillPilot holds the drill bit against what the fixing asks for: the rules for
+// wood, or the hole the plan states for a rated fixing.
+func drillPilot(c Case) []Check {
+	bit := c.Measured["pilot_um"]
+	d, f, ok := c.chosenFixing()
+	if len(bit) == 0 || !ok {
+		return nil
+	}
+	diameter := metres(bit[0])
+	if f.Kind == plan.Rated {
+		if f.Pilot <= 0 {
+			return nil
+		}
+		return []Check{c.evaluate("drill.pilot", "Drill bit", Metre, exact(diameter), gauge.Around(f.Pilot, bitStep), "the maker's hole, as the plan states it")}
+	}
+	s, ok, err := d.screen()
+	if err != nil || !ok {
+		return nil
+	}
+	hole := s.Pilot
+	low, high := hole.Least-bitStep, hole.Greatest+bitStep
+	return []Check{c.evaluate("drill.pilot", "Drill bit", Metre, exact(diameter), gauge.Limits{Target: hole.Advised, Lower: low, Upper: high},
+		hole.Source+" ("+hole.Mark.String()+"), to the nearest bit")}
+}
+
+// bitStep is half the step between drill bits, in metres: a bit this near to the
+// rule is the nearest there is. This program's own choice.
+const bitStep = 0.00025
+
+// drillDepth: deep enough that the fixing does not bottom out before it holds, and
+// not through what it goes into.
+func drillDepth(c Case) []Check {
+	depth := c.Measured["depth_um"]
+	d, f, ok := c.chosenFixing()
+	s := c.surface()
+	if len(depth) == 0 || !ok || s == nil {
+		return nil
+	}
+	limits := gauge.AtLeast(f.Length - c.plate())
+	source := "the fixing's length behind the plate"
+	if f.Kind != plan.Rated {
+		screening, ok, err := d.screen()
+		if err != nil || !ok {
+			return nil
+		}
+		least, _ := fixing.Lookup(fixingKinds[f.Kind], f.Size)
+		limits = gauge.AtLeast(s.Lining + fixing.LeastPenetration(fixingKinds[f.Kind], least.Diameter))
+		if s.Construction.Depth > 0 {
+			limits = gauge.Limits{Target: screening.Pilot.Depth, Lower: limits.Lower, Upper: s.Lining + s.Construction.Depth}
+		}
+		source = "lining and least penetration (NDS 2018 §12.1), and not out at the back of the stud"
+	}
+	check := c.evaluate("drill.depth", "Depth drilled", Metre, exact(metres(depth[0])), limits, source)
+	if check.Verdict == gauge.Outside && check.Measured > check.High {
+		check.Says = fmt.Sprintf("That is through the stud: it ends %s behind the face. Look what is behind.", tape.Format(limits.Upper, c.system()))
+	}
+	return []Check{check}
+}
+
+func (c Case) plate() float64 {
+	if b := c.Plan.Bracket(c.Mount.Bracket); b != nil {
+		return b.Plate
+	}
+	return 0
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

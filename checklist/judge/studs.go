@@ -1,0 +1,140 @@
+package judge
+
+import (
+	"fmt"
+	"math"
+
+	"hangtrue/checklist/plan"
+	"hangtrue/compute/gauge"
+	"hangtrue/compute/place"
+	"hangtrue/compute/tape"
+)
+
+// behindWords are what a person answers, in the plan's words for a construction.
+var behindWords = map[string]string{"stud": plan.Studs, "masonry": plan.Masonry, "concrete": plan.Concrete, "board": "nothing but board"}
+
+// studsBehind: board alone never carries a hung loudspeaker, and the fixing suits
+// what it goes into.
+func studsBehind(c Case) []Check {
+	behind := c.Chosen["behind"]
+	if behind == "" {
+		return nil
+	}
+	holds := barred(condition("studs.behind", "Behind the mark", behind != "board",
+		"Board alone never carries a hung loudspeaker. Find a stud, fit a backing board across two of them, or move the mount."))
+	checks := []Check{holds}
+	s := c.surface()
+	if s != nil && behind != "board" && s.Construction.Kind != behindWords[behind] {
+		holds.Says = fmt.Sprintf("The plan says %s here. Take the fixing for what you found, and tell the lead.", s.Construction.Kind)
+		checks[0] = holds
+	}
+	if f := c.Plan.Fixing(c.Chosen["fixing"]); f != nil && behind != "board" {
+		suits := (f.Kind == plan.Rated && f.Base == behindWords[behind]) || (f.Kind != plan.Rated && behind == "stud")
+		checks = append(checks, barred(condition("studs.behind fixing", "Fixing suits it", suits,
+			fmt.Sprintf("%s is not made for %s.", f.Name, behindWords[behind]))))
+	}
+	return checks
+}
+
+// surface is the plan's surface of the case's mount; nil for a side of a box that
+// the plan says nothing about.
+func (c Case) surface() *plan.Surface {
+	for i := range c.Plan.Room.Surfaces {
+		if c.Plan.Room.Surfaces[i].Name == c.Mount.Surface {
+			return &c.Plan.Room.Surfaces[i]
+		}
+	}
+	return nil
+}
+
+// marked is the reference hole as the mark step recorded it.
+func (c Case) marked() (spot, bool) {
+	e, ok := c.Prior("mark", c.Mount.Channel)
+	if !ok {
+		return spot{}, false
+	}
+	c.Measured, c.Chosen = e.Measured, e.Chosen
+	return c.hole()
+}
+
+// holes are where the bracket's screws go when its reference hole is at the mark.
+func (c Case) holes(at spot) []place.Spot {
+	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	if err != nil {
+		return nil
+	}
+	var out []place.Spot
+	for _, h := range m.Bracket.Pattern() {
+		out = append(out, place.Spot{Along: at.along.Value + h.Along, Up: at.up.Value + h.Up})
+	}
+	return out
+}
+
+// studsHoles: every hole lies within the stud by its edge distance. The margin
+// either side of the stud's middle is half its width less k diameters, k = 2.5
+// below 1/4 in and 1.5 from there (NDS 2018 Table 12.5.1C from 1/4 in; the 2.5
+// below it is the commentary's advice, from memory).
+func studsHoles(c Case) []Check {
+	if c.Chosen["behind"] != "stud" {
+		return nil
+	}
+	at, ok := c.marked()
+	f := c.Plan.Fixing(c.Chosen["fixing"])
+	s := c.surface()
+	if !ok || f == nil || s == nil {
+		return nil
+	}
+	centre, ok := c.read("centre_um", "tape")
+	if !ok {
+		missing := condition("studs.holes", "Holes in the stud", false, "Find both edges of the stud and give its middle.")
+		missing.Verdict = gauge.Unsure
+		return []Check{missing}
+	}
+	width := s.Construction.Width
+	d, err := diameter(f)
+	if err != nil || width <= 0 {
+		return nil
+	}
+	k := 2.5
+	if micrometres(d) >= 6350 {
+		k = 1.5
+	}
+	margin := width/2 - k*d
+	worst, mine := 0.0, at.along
+	for _, h := range c.holes(at) {
+		off := h.Along - centre.Value
+		if s.Construction.Across {
+			off, mine = h.Up-centre.Value, at.up
+		}
+		if math.Abs(off) >= math.Abs(worst) {
+			worst = off
+		}
+	}
+	u, err := gauge.Propagate([]float64{1, -1}, []gauge.Component{mine.Uncertainty.As("the mark", "tape"), centre.Uncertainty.As("the stud's middle", "tape")})
+	if err != nil {
+		return nil
+	}
+	source := "half the stud less 2.5 diameters (commentary's advice, from memory) or 1.5 from 1/4 in (NDS 2018 Table 12.5.1C)"
+	if margin <= 0 {
+		return []Check{barred(condition("studs.holes", "Holes in the stud", false,
+			fmt.Sprintf("A stud of %s is too narrow for this fixing. Take a thinner one, or a wider backing.", tape.FormatSmall(width, c.system()))))}
+	}
+	check := c.evaluate("studs.holes", "Holes off the stud's middle", Metre, gauge.Measured{Value: worst, Uncertainty: u}, gauge.Around(0, margin), source)
+	if check.Verdict != gauge.Within {
+		by := [2]float64{-worst, 0}
+		if s.Construction.Across {
+			by = [2]float64{0, -worst}
+		}
+		check.Correction = "the stud is " + c.moves(c.Mount.Surface, by[0], by[1])
+	}
+	return []Check{check}
+}
+
+// studsKeepOut: every hole is clear of known pipes and cables, openings and edges.
+func studsKeepOut(c Case) []Check {
+	at, ok := c.marked()
+	if !ok {
+		return nil
+	}
+	return c.clear("studs.keep_out", c.holes(at), c.Plan.Tolerances.EdgeClearance, at)
+}
