@@ -48,6 +48,10 @@ func (z *Zone) Outline() (Outline, error) {
 	first, last := extent(pattern)
 	low, high = low.minus(last), high.minus(first)
 	s := search{zone: z}
+	low, high, ok := s.narrow(low, high)
+	if !ok {
+		return nil, nil
+	}
 	middle := low.plus(high).times(0.5)
 	if err := s.cell(middle, high.minus(middle), s.level(middle, math.Inf(-1))); err != nil {
 		return nil, err
@@ -87,6 +91,49 @@ func (s *search) level(q Spot, floor float64) float64 {
 	return g
 }
 
+// narrow is a rectangle within the one given that holds all of the zone, false when there is none. The rectangle is
+// quartered again and again, and quarters whose middle is too far outside to reach the zone are dropped, until more than
+// a few remain. Constraints that hold all over the rectangle are dropped on the way.
+func (s *search) narrow(low, high Spot) (Spot, Spot, bool) {
+	middles, half := []Spot{low.plus(high).times(0.5)}, high.minus(low).times(0.5)
+	for len(middles) <= 16 && half.norm() > finest {
+		half = half.times(0.5)
+		radius := half.norm() * s.zone.steepness
+		var kept []Spot
+		for _, m := range middles {
+			for _, way := range quarters {
+				if q := m.plus(Spot{way.Along * half.Along, way.Up * half.Up}); s.level(q, -radius) >= -radius {
+					kept = append(kept, q)
+				}
+			}
+		}
+		if len(kept) == 0 {
+			return low, high, false
+		}
+		low, high = extent(kept)
+		low, high = low.minus(half), high.plus(half)
+		s.zone = s.zone.near(low.plus(high).times(0.5), high.minus(low).norm()/2)
+		middles = kept
+	}
+	return low, high, true
+}
+
+// near is the zone without the constraints that hold everywhere within a distance of a spot.
+func (z *Zone) near(q Spot, within float64) *Zone {
+	at := z.sample(q)
+	less := *z
+	less.Constraints = nil
+	for i := range z.Constraints {
+		if v, _ := z.Constraints[i].value(z, &at); v <= within*z.steepness {
+			less.Constraints = append(less.Constraints, z.Constraints[i])
+		}
+	}
+	return &less
+}
+
+// quarters are the directions from a rectangle's middle to those of its quarters.
+var quarters = [...]Spot{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}}
+
 // cell looks for boundaries in a rectangle, given by its middle and half its size, whose middle has level g. No
 // constraint changes faster than the zone's steepness, so that a cell whose middle is clear of every boundary by its own
 // radius has none. The others are quartered; where the middles of cell and quarter lie on different sides, the curve
@@ -97,7 +144,7 @@ func (s *search) cell(middle, half Spot, g float64) error {
 		return nil
 	}
 	half = half.times(0.5)
-	for _, way := range [...]Spot{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
+	for _, way := range quarters {
 		quarter := middle.plus(Spot{way.Along * half.Along, way.Up * half.Up})
 		h := s.level(quarter, -half.norm()*s.zone.steepness)
 		if (g >= 0) != (h >= 0) {
