@@ -14,9 +14,6 @@ const (
 	// fitSignificance is the chance below which the reports of a cycle do not fit their new mounts either; then
 	// something other than a swap is wrong, and none is named.
 	fitSignificance = 0.001
-	// worst is the most that one channel costs, the square of six standard uncertainties: beyond that a report fits a
-	// mount as badly as can be, and moving it elsewhere must not seem to gain.
-	worst = 36
 )
 
 // Move is one channel of a [Swap].
@@ -143,8 +140,12 @@ func (s search) judge(cycle, permutation []int, named, costs [][]float64) (Swap,
 	swap := Swap{Improvement: before - after}
 	swap.Probability = min(1, s.possible(len(cycle))*ChiSquareTail(swap.Improvement, freedom))
 	significant := millionths(swap.Probability) <= millionths(SwapSignificance)
-	fits := millionths(ChiSquareTail(after, freedom)) >= millionths(fitSignificance)
-	return swap, significant && fits
+	return swap, significant && plausible(after, freedom)
+}
+
+// plausible tells that a chi-square is no larger than chance makes it.
+func plausible(chiSquare float64, freedom int) bool {
+	return millionths(ChiSquareTail(chiSquare, freedom)) >= millionths(fitSignificance)
 }
 
 // millionths makes a probability a whole number, so that machines whose last bits differ compare it alike.
@@ -191,13 +192,15 @@ func (s search) costs(fits []offsetFit) [][]float64 {
 	return costs
 }
 
-// priced is what the search minimises: capped costs, and the price of every channel moved.
+// priced is what the search minimises: the price of every channel moved, and costs capped at four times that. One wrong
+// report e standard uncertainties off can be shared out over m channels, each taking e/m, which saves e^2 (1 - 1/m); under
+// the cap that is never more than the price of moving the m, so a lone wrong report does not pass for a swap.
 func (s search) priced(costs [][]float64) [][]float64 {
 	out := make([][]float64, s.size)
 	for i := range out {
 		out[i] = make([]float64, s.size)
 		for j := range out[i] {
-			out[i][j] = min(costs[i][j], worst)
+			out[i][j] = min(costs[i][j], 4*s.price)
 			if i != j {
 				out[i][j] += s.price
 			}
@@ -206,6 +209,7 @@ func (s search) priced(costs [][]float64) [][]float64 {
 	return out
 }
 
+// total is what the search minimises for an assignment.
 func (s search) total(costs [][]float64, permutation []int) float64 {
 	sum := 0.0
 	for i, c := range s.priced(costs) {
@@ -258,19 +262,19 @@ func (s search) unseen() [][2]int {
 	return out
 }
 
-// rivals are the mounts other than its own and the one assigned that report i fits as well: the best assignment that puts
-// it there moves no more channels and costs no more than the 1 % point of chi-square with one degree of freedom beyond.
+// rivals are the mounts other than its own and the one assigned that report i fits as well: it fits there, and the best
+// assignment that puts it there moves no more channels and costs no more than the 1 % point of chi-square with one degree
+// of freedom beyond.
 func (s search) rivals(i int, permutation []int, costs [][]float64) []int {
 	const asWell = 6.63
 	priced := s.priced(costs)
-	sum, moved := fitOf(costs, permutation)
+	sum, moved := s.fitOf(priced, permutation)
 	var out []int
 	for j := range s.size {
-		if j == permutation[i] || j == i {
+		if j == permutation[i] || j == i || !plausible(costs[i][j], len(s.quantities)) {
 			continue
 		}
-		other := forced(priced, i, j)
-		otherSum, otherMoved := fitOf(costs, other)
+		otherSum, otherMoved := s.fitOf(priced, forced(priced, i, j))
 		if otherMoved <= moved && otherSum <= sum+asWell {
 			out = append(out, j)
 		}
@@ -278,15 +282,15 @@ func (s search) rivals(i int, permutation []int, costs [][]float64) []int {
 	return out
 }
 
-// fitOf is the chi-square of an assignment and the number of channels it moves.
-func fitOf(costs [][]float64, permutation []int) (sum float64, moved int) {
+// fitOf is the cost of an assignment without the price of moving, and the number of channels it moves.
+func (s search) fitOf(priced [][]float64, permutation []int) (sum float64, moved int) {
 	for i, j := range permutation {
-		sum += costs[i][j]
+		sum += priced[i][j]
 		if i != j {
 			moved++
 		}
 	}
-	return sum, moved
+	return sum - float64(moved)*s.price, moved
 }
 
 // forced is the best assignment that gives row i column j.
