@@ -246,10 +246,11 @@ func (u *usage) shared(m ChannelMap) {
 			continue
 		}
 		mounts := m.names(users)
-		switch {
-		case u.second[p]:
+		if u.second[p] {
 			u.clash(HalfOfPair, p, mounts...)
-		case len(mounts) > 1:
+			continue
+		}
+		if len(mounts) > 1 {
 			u.clash(ChannelShared, p, mounts...)
 		}
 		if outputs := m.outputs(users); outputs > 1 {

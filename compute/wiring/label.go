@@ -105,14 +105,14 @@ func (l Link) source(names map[string]string) (text string, ok bool) {
 	} else if p.Amplifier = names[l.Amplifier]; p.Amplifier == "" {
 		return "", false
 	}
-	if p.Channel < 1 || p.Channel > MaxPorts {
+	pair := l.Bridged && !l.Active
+	if p.Channel < 1 || p.Channel > MaxPorts || pair && p.Channel == MaxPorts {
 		return "", false
 	}
-	text = p.String()
-	if l.Bridged && !l.Active {
-		text += fmt.Sprintf("+%d", p.Channel+1)
+	if pair {
+		return fmt.Sprintf("%v+%d", p, p.Channel+1), true
 	}
-	return text, true
+	return p.String(), true
 }
 
 // ampNames is each amplifier's name on labels.
