@@ -512,37 +512,38 @@ const (
 
 // combine judges a demand of pull and shear, N.
 func (c *Capacity) combine(pull, shear float64, rule interaction) {
-	p, v := ratio(pull, c.Pull), ratio(shear, c.Shear)
+	p, canPull := ratio(pull, c.Pull)
+	v, canShear := ratio(shear, c.Shear)
 	resultant := math.Hypot(pull, shear)
-	var u float64
-	switch rule {
-	case interactScrews:
-		if resultant > 0 {
-			u = p*(pull/resultant) + v*(shear/resultant)
-		}
-	case interactLinear:
-		u = p + v
-	case interactSquares:
+	if rule == interactScrews && resultant > 0 {
+		p, v = p*(pull/resultant), v*(shear/resultant)
+	}
+	u := p + v
+	if rule == interactSquares {
 		u = math.Hypot(p, v)
 	}
-	if u > 0 && u < MaxUtilisation {
+	switch {
+	case !canPull || !canShear || u >= MaxUtilisation:
+		u = MaxUtilisation
+	case u > 0:
 		c.Combined = resultant / u
 	}
-	c.Utilisation = min(u, MaxUtilisation)
-	if v > p {
+	c.Utilisation = u
+	if canPull && (!canShear || v > p) {
 		c.Governs = SideLoad
 	}
 }
 
-// ratio is load over capacity; no load needs no capacity.
-func ratio(load, capacity float64) float64 {
+// ratio is load over capacity; no load needs no capacity. A capacity under a
+// nanonewton is none, ok false.
+func ratio(load, capacity float64) (u float64, ok bool) {
 	if load <= 0 {
-		return 0
+		return 0, true
 	}
-	if capacity <= load/(2*MaxUtilisation) {
-		return 2 * MaxUtilisation
+	if capacity < 1e-9 {
+		return 0, false
 	}
-	return load / capacity
+	return load / capacity, true
 }
 
 // unable marks every fixing as without capacity.

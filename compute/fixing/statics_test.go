@@ -122,7 +122,7 @@ func TestForcesOnAWallBalanceAboutEveryAxis(t *testing.T) {
 			Mass:  rapid.Float64Range(1, 60).Draw(t, "mass"),
 			Reach: rapid.Float64Range(0, 1).Draw(t, "reach"),
 			Side:  rapid.Float64Range(-0.5, 0.5).Draw(t, "side"),
-			Plate: fixing.Plate{Holes: holesGen(t, 8), Edge: rapid.Float64Range(-0.1, 0.01).Draw(t, "edge"), Thickness: 0.003},
+			Plate: fixing.Plate{Holes: holesGen(t, 8), Edge: rapid.Float64Range(-0.1, 0.008).Draw(t, "edge"), Thickness: 0.003},
 		}
 		s, err := fixing.Forces(l)
 		require.NoError(t, err)
