@@ -1,0 +1,21 @@
+// Package engine is the program on the phone without its browser: what it knows
+// of each job, the pages it shows, the entries it makes, and how it brings them
+// to the server.
+//
+// [Engine.Call] is its one entry: a command's name and JSON in, JSON out. It
+// never waits: what has to be read, written or fetched it asks for in its answer
+// ("need", "write", "request"), and the caller comes back when that is done.
+//
+// Promises:
+//   - an entry becomes part of what is shown only after the caller said that its
+//     bytes are on the phone's storage ("kept");
+//   - an entry leaves the phone's queue only together with the record that the
+//     server made of it, in the same list of writes, or as a stray;
+//   - a server that lost what it had (an old backup came back) gets this device's
+//     entries again;
+//   - no input makes it panic outward: a fault is an answer, and the caller then
+//     starts a new engine from what is stored.
+//
+// It reads no clock, no network and no storage, and it decides nothing about the
+// domain: that is package checklist, and the markup is package pages.
+package engine

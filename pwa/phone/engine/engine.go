@@ -1,0 +1,193 @@
+package engine
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"runtime"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/pages"
+)
+
+// Edition numbers the commands and their JSON. The script that calls them holds
+// the same number and refuses any other.
+const Edition = 1
+
+// An Engine holds what the phone knows. It is not safe for concurrent use.
+type Engine struct {
+	template *checklist.Template
+	random   io.Reader
+
+	device     device
+	persistent bool // the browser promised to keep the storage
+	secure     bool // the address is one where a service worker may run
+	version    string
+
+	jobs   map[string]*job
+	strays []Stray
+	made   *made // the entry whose bytes are on their way to the storage
+	want   string
+	sync   exchange
+}
+
+// New is an engine that knows nothing yet. Random is where ids come from.
+func New(t *checklist.Template, random io.Reader) *Engine {
+	return &Engine{template: t, random: random, jobs: map[string]*job{}}
+}
+
+// A job as the phone knows it: its line always, its log once it is loaded.
+type job struct {
+	id      string
+	line    line
+	pending int            // entries not decided by the server
+	log     *checklist.Log // nil until loaded
+	loading *checklist.Log // while its records come in
+	stale   bool           // line is older than log
+}
+
+// A line is what the job list shows, kept so that the list needs no log.
+type line struct {
+	Title  string   `json:"title"`
+	Head   int64    `json:"head"`
+	Done   int      `json:"done"`
+	All    int      `json:"all"`
+	Signed bool     `json:"signed"`
+	News   string   `json:"news"` // when the server received its last record
+	Seals  []string `json:"seals,omitempty"`
+}
+
+// A device is who holds the phone, as it is stored.
+type device struct {
+	ID   string         `json:"id"`
+	Who  string         `json:"who,omitempty"`
+	Role checklist.Role `json:"role,omitempty"`
+}
+
+// A Stray is an entry that the server could not take into any log.
+type Stray struct {
+	Reason string `json:"reason"`
+	Entry  string `json:"entry"`
+}
+
+// The stores of the phone that an engine reads and writes. Their values are texts.
+const (
+	inMeta    = "meta"    // name → JSON
+	inJobs    = "jobs"    // job → line
+	inNumbers = "numbers" // job → the last number this device used
+	inRecords = "records" // [job, position] → record
+	inPending = "pending" // [job, number] → entry
+	inStrays  = "strays"  // entry id → Stray
+)
+
+// A Write is one change of the phone's storage. All writes of an answer are made
+// in one transaction, or none is.
+//
+// Op is put; add (fails when the key exists); delete; clear (key is a job: all of
+// its rows); rise (value is a number that must be above the stored one).
+type Write struct {
+	Op    string `json:"op"`
+	In    string `json:"in"`
+	Key   any    `json:"key"`
+	Value any    `json:"value,omitempty"`
+}
+
+// An Answer is what every command returns; most members are empty.
+type Answer struct {
+	Fault string  `json:"fault,omitempty"` // the engine failed: start another
+	Need  string  `json:"need,omitempty"`  // load this job, then ask again
+	Write []Write `json:"write,omitempty"`
+
+	Status int    `json:"status,omitempty"`
+	Path   string `json:"path,omitempty"`
+	Title  string `json:"title,omitempty"`
+	HTML   string `json:"html,omitempty"`
+
+	Parts    map[string]string `json:"parts,omitempty"`    // element id → inner HTML
+	Problems map[string]string `json:"problems,omitempty"` // form name → text
+
+	ID      string   `json:"id,omitempty"` // of the entry that was made
+	Job     string   `json:"job,omitempty"`
+	Request *Request `json:"request,omitempty"`
+	Changed []string `json:"changed,omitempty"` // jobs that look different now
+	Failed  bool     `json:"failed,omitempty"`  // the exchange stopped; try again later
+	Say     *Say     `json:"say,omitempty"`
+
+	Edition int    `json:"edition,omitempty"`
+	Program string `json:"program,omitempty"`
+}
+
+// A Request to the server.
+type Request struct {
+	Method string `json:"method"`
+	URL    string `json:"url"`
+	Body   string `json:"body,omitempty"`
+}
+
+// command is one thing a caller may ask for.
+type command func(*Engine, []byte) (Answer, error)
+
+var commands = map[string]command{
+	"version": func(*Engine, []byte) (Answer, error) {
+		return Answer{Edition: Edition, Program: runtime.Version() + " " + runtime.GOOS + "/" + runtime.GOARCH}, nil
+	},
+	"start":   with((*Engine).start),
+	"load":    with((*Engine).load),
+	"forget":  with((*Engine).forget),
+	"page":    with((*Engine).page),
+	"draft":   with((*Engine).draft),
+	"submit":  with((*Engine).submit),
+	"kept":    with((*Engine).kept),
+	"begin":   with((*Engine).begin),
+	"next":    with((*Engine).next),
+	"answer":  with((*Engine).answer),
+	"say":     with((*Engine).sayNow),
+	"persist": with((*Engine).persist),
+}
+
+// with reads a command's JSON into its own type.
+func with[In any](do func(*Engine, In) (Answer, error)) command {
+	return func(e *Engine, data []byte) (Answer, error) {
+		var in In
+		if len(data) > 0 {
+			if err := json.Unmarshal(data, &in); err != nil {
+				return Answer{}, fmt.Errorf("its JSON cannot be read: %w", err)
+			}
+		}
+		return do(e, in)
+	}
+}
+
+// nothing is the input of a command that takes none.
+type nothing struct{}
+
+// Call runs a command. It always returns a JSON object, see [Answer].
+func (e *Engine) Call(name string, in []byte) (out []byte) {
+	defer func() {
+		if r := recover(); r != nil {
+			out = fault(fmt.Sprintf("%s: %v", name, r))
+		}
+	}()
+	do, ok := commands[name]
+	if !ok {
+		return fault(fmt.Sprintf("there is no command %q", name))
+	}
+	answer, err := do(e, in)
+	if err != nil {
+		return fault(fmt.Sprintf("%s: %v", name, err))
+	}
+	if out, err = json.Marshal(answer); err != nil {
+		return fault(fmt.Sprintf("%s: %v", name, err))
+	}
+	return out
+}
+
+func fault(text string) []byte {
+	out, _ := json.Marshal(Answer{Fault: text}) // a text always encodes
+	return out
+}
+
+// Device tells the pages who holds this phone.
+func (e *Engine) Device() pages.Device {
+	return pages.Device{ID: e.device.ID, Who: e.device.Who, Role: e.device.Role, Known: e.device.Who != "", Persistent: e.persistent}
+}

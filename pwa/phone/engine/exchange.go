@@ -1,0 +1,419 @@
+package engine
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+
+	"hangtrue/checklist"
+)
+
+// Bounds of one push. The server takes 200 entries and 1 MiB; half of that keeps
+// an answer that was lost on a bad line cheap to ask for again, and the largest
+// lawful entry still fits alone.
+const (
+	maxPush      = 200
+	maxPushBytes = 512 << 10
+	pullLimit    = 200
+)
+
+// exchange is one meeting with the server: push what waits, ask what is new, pull
+// it. Its requests are made one after another by the caller.
+type exchange struct {
+	stage   stage
+	queue   []string          // jobs to push, then jobs to pull
+	heads   map[string]int64  // the server's heads, by job
+	from    map[string]int64  // the number that the server wants next, by job
+	asked   map[string]int64  // the number that it wanted before, to see that it moves on
+	told    map[string]bool   // entries answered in this exchange
+	pushed  []checklist.Entry // in the request that is on its way
+	renew   *checklist.Log    // while a log is fetched again from its start
+	sent    bool              // the last exchange went through
+	trouble string            // why it did not
+	refused string            // the reason of the last refusal that came in
+}
+
+type stage int
+
+const (
+	idle stage = iota
+	pushing
+	listing
+	pulling
+	renewing
+)
+
+// begin opens an exchange. One that was cut off is simply begun again: every
+// request may be repeated.
+func (e *Engine) begin(nothing) (Answer, error) {
+	e.sync = exchange{
+		stage: pushing, sent: e.sync.sent, trouble: e.sync.trouble,
+		heads: map[string]int64{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{},
+	}
+	for id, j := range e.jobs {
+		if j.pending > 0 {
+			e.sync.queue = append(e.sync.queue, id)
+		}
+	}
+	slices.Sort(e.sync.queue)
+	return Answer{}, nil
+}
+
+// next is the request to make now; an answer without one ends the exchange.
+func (e *Engine) next(nothing) (Answer, error) {
+	x := &e.sync
+	for {
+		switch x.stage {
+		case pushing:
+			if len(x.queue) == 0 {
+				x.stage = listing
+				continue
+			}
+			j := e.job(x.queue[0])
+			if j.log == nil {
+				return Answer{Need: j.id}, nil
+			}
+			body := e.batch(j)
+			if body == "" {
+				x.queue = x.queue[1:]
+				continue
+			}
+			return Answer{Request: &Request{"POST", "/api/jobs/" + url.PathEscape(j.id) + "/entries", body}}, nil
+		case listing:
+			return Answer{Request: &Request{"GET", "/api/jobs", ""}}, nil
+		case pulling, renewing:
+			if len(x.queue) == 0 {
+				x.stage, x.sent, x.trouble = idle, true, ""
+				continue
+			}
+			j := e.job(x.queue[0])
+			if j.log == nil {
+				return Answer{Need: j.id}, nil
+			}
+			after := j.log.Head()
+			switch {
+			case x.stage == renewing:
+				after = x.renew.Head()
+			case after > x.heads[j.id]:
+				// The server has less than it had: an old copy of it came back.
+				x.stage, x.renew = renewing, checklist.NewLog(e.template, j.id)
+				continue
+			case after == x.heads[j.id]:
+				x.queue = x.queue[1:]
+				continue
+			}
+			query := url.Values{"after": {fmt.Sprint(after)}, "limit": {fmt.Sprint(pullLimit)}}
+			return Answer{Request: &Request{"GET", "/api/jobs/" + url.PathEscape(j.id) + "/records?" + query.Encode(), ""}}, nil
+		default:
+			return Answer{Say: e.say("")}, nil
+		}
+	}
+}
+
+// batch is the body of the next push of a job, empty when nothing is left. What
+// the server asks for again comes from the log: this device's own entries, in
+// the order of their numbers.
+func (e *Engine) batch(j *job) string {
+	x := &e.sync
+	var own []checklist.Entry
+	if from, ok := x.from[j.id]; ok {
+		for _, r := range j.log.Records() {
+			if r.Entry.Device == e.device.ID && r.Entry.Number >= from && !x.told[r.Entry.ID] {
+				own = append(own, r.Entry)
+			}
+		}
+	}
+	for _, p := range j.log.Pending() {
+		if !x.told[p.ID] {
+			own = append(own, p)
+		}
+	}
+	slices.SortStableFunc(own, func(a, b checklist.Entry) int { return int(a.Number - b.Number) })
+	var body bytes.Buffer
+	encode := json.NewEncoder(&body)
+	encode.SetEscapeHTML(false)
+	body.WriteString(`{"entries":[`)
+	x.pushed = x.pushed[:0]
+	for _, entry := range own {
+		if from, ok := x.from[j.id]; ok && entry.Number < from {
+			continue
+		}
+		before := body.Len()
+		if len(x.pushed) > 0 {
+			body.WriteByte(',')
+		}
+		_ = encode.Encode(string(entry.Bytes())) // a text always encodes
+		body.Truncate(body.Len() - 1)            // the encoder ends with a line's end
+		if len(x.pushed) > 0 && (body.Len() > maxPushBytes || len(x.pushed) == maxPush) {
+			body.Truncate(before)
+			break
+		}
+		x.pushed = append(x.pushed, entry)
+	}
+	if len(x.pushed) == 0 {
+		return ""
+	}
+	body.WriteString("]}")
+	return body.String()
+}
+
+type answering struct {
+	Status int    `json:"status"` // 0 when the server could not be reached
+	Body   string `json:"body"`
+}
+
+// problem is what the server says when it answers with an error (RFC 9457).
+type problem struct {
+	Title  string `json:"title"`
+	Detail string `json:"detail"`
+}
+
+// answer takes the server's answer to the request that "next" gave. Its writes
+// belong together; when they fail, the caller starts a new engine.
+func (e *Engine) answer(in answering) (Answer, error) {
+	if in.Status != 200 {
+		return e.stop(in), nil
+	}
+	var a Answer
+	var err error
+	switch e.sync.stage {
+	case pushing:
+		a, err = e.pushed([]byte(in.Body))
+	case listing:
+		a, err = e.listed([]byte(in.Body))
+	case pulling, renewing:
+		a, err = e.pulled([]byte(in.Body))
+	default:
+		return Answer{}, fmt.Errorf("nothing was asked")
+	}
+	if err != nil {
+		e.sync.stage, e.sync.sent, e.sync.trouble = idle, false, capital(err.Error())+"."
+		a.Failed, a.Say = true, e.say("")
+		return a, nil
+	}
+	if a.Say == nil && len(a.Changed) > 0 {
+		a.Say = e.say("")
+	}
+	return a, nil
+}
+
+// stop ends an exchange that went wrong. Nothing that waits is dropped.
+func (e *Engine) stop(in answering) Answer {
+	e.sync.stage, e.sync.sent, e.sync.trouble = idle, false, ""
+	if in.Status != 0 {
+		var p problem
+		_ = json.Unmarshal([]byte(in.Body), &p) // not every answer in between is the server's own
+		switch {
+		case p.Detail != "":
+			e.sync.trouble = p.Detail
+		case p.Title != "":
+			e.sync.trouble = p.Title + "."
+		default:
+			e.sync.trouble = fmt.Sprintf("The server answered with status %d.", in.Status)
+		}
+	}
+	return Answer{Failed: true, Say: e.say("")}
+}
+
+type pushAnswer struct {
+	Head    int64 `json:"head"`
+	Answers []struct {
+		ID       string            `json:"id"`
+		Record   *checklist.Record `json:"record"`
+		Expected int64             `json:"expected"`
+		Stray    string            `json:"stray"`
+	} `json:"answers"`
+}
+
+func (e *Engine) pushed(body []byte) (Answer, error) {
+	x := &e.sync
+	j := e.job(x.queue[0])
+	var in pushAnswer
+	if err := json.Unmarshal(body, &in); err != nil {
+		return Answer{}, fmt.Errorf("the server's answer cannot be read: %w", err)
+	}
+	x.heads[j.id] = in.Head
+	var records []checklist.Record
+	var a Answer
+	progress, strays := false, 0
+	for _, one := range in.Answers {
+		i := slices.IndexFunc(x.pushed, func(p checklist.Entry) bool { return p.ID == one.ID })
+		if i < 0 {
+			continue // not what was sent
+		}
+		entry := x.pushed[i]
+		switch {
+		case one.Record != nil:
+			if !bytes.Equal(one.Record.Entry.Bytes(), entry.Bytes()) {
+				return a, fmt.Errorf("the server answered entry %s with other bytes", entry.ID)
+			}
+			records = append(records, *one.Record)
+			x.told[entry.ID], progress = true, true
+		case one.Stray != "":
+			a.Write = append(a.Write, e.stray(entry.ID, key(entry), Stray{one.Stray, string(entry.Bytes())})...)
+			x.told[entry.ID], progress = true, true
+			strays++
+		case one.Expected > 0 && x.asked[j.id] != one.Expected:
+			x.from[j.id], x.asked[j.id], progress = one.Expected, one.Expected, true
+		}
+	}
+	if !progress {
+		return a, fmt.Errorf("the server wants entry %d of this phone before it takes more, and this phone does not have it", x.asked[j.id])
+	}
+	taken, err := e.take(j, records)
+	a.Write = append(a.Write, taken...)
+	a.Changed = []string{j.id}
+	if err != nil { // the server's log is another one now; the pull finds out and fetches it whole
+		x.heads[j.id] = -1
+	}
+	if strays > 0 {
+		j.pending = len(j.log.Pending()) - strays
+		j.log = nil // read again from the storage, without the strays
+	}
+	return a, nil
+}
+
+// take folds records into a job's log and says what to write: the records that
+// joined it without a gap, and with them the end of the entries they decide. One
+// that came early is not kept; it is pulled in its turn.
+func (e *Engine) take(j *job, records []checklist.Record) ([]Write, error) {
+	head, before := j.log.Head(), slices.Clone(j.log.Pending())
+	err := j.log.Receive(records...)
+	var writes []Write
+	for _, r := range j.log.Records()[head:] {
+		writes = append(writes, put(inRecords, []any{j.id, r.Position}, r))
+		if !r.Accepted && r.Entry.Device == e.device.ID {
+			e.sync.refused = r.Reason
+		}
+	}
+	if len(writes) == 0 {
+		return nil, err
+	}
+	for _, p := range before {
+		if !slices.ContainsFunc(j.log.Pending(), func(left checklist.Entry) bool { return left.ID == p.ID }) {
+			writes = append(writes, Write{Op: "delete", In: inPending, Key: key(p)})
+		}
+	}
+	j.stale = true
+	j.refresh()
+	return append(writes, put(inJobs, j.id, j.line)), err
+}
+
+type jobList struct {
+	Jobs []struct {
+		ID    string `json:"id"`
+		Title string `json:"title"`
+		Head  int64  `json:"head"`
+	} `json:"jobs"`
+}
+
+func (e *Engine) listed(body []byte) (Answer, error) {
+	x := &e.sync
+	var in jobList
+	if err := json.Unmarshal(body, &in); err != nil {
+		return Answer{}, fmt.Errorf("the server's list of jobs cannot be read: %w", err)
+	}
+	x.stage, x.queue = pulling, nil
+	for _, listed := range in.Jobs {
+		j := e.job(listed.ID)
+		if j.line.Title == "" {
+			j.line.Title = listed.Title
+		}
+		known := j.line.Head
+		if j.log != nil {
+			known = j.log.Head()
+		}
+		if x.heads[j.id] < 0 || known != listed.Head {
+			x.queue = append(x.queue, j.id)
+		}
+		x.heads[j.id] = listed.Head
+	}
+	return Answer{}, nil
+}
+
+type pullAnswer struct {
+	Head    int64              `json:"head"`
+	Records []checklist.Record `json:"records"`
+	Seals   []string           `json:"seals"`
+}
+
+func (e *Engine) pulled(body []byte) (Answer, error) {
+	x := &e.sync
+	j := e.job(x.queue[0])
+	var in pullAnswer
+	if err := json.Unmarshal(body, &in); err != nil {
+		return Answer{}, fmt.Errorf("the server's records cannot be read: %w", err)
+	}
+	x.heads[j.id] = in.Head
+	if x.stage == renewing {
+		return e.renewed(j, in)
+	}
+	head := j.log.Head()
+	if in.Seals != nil {
+		j.line.Seals = in.Seals
+	}
+	writes, err := e.take(j, in.Records)
+	switch {
+	case err != nil:
+		x.stage, x.renew = renewing, checklist.NewLog(e.template, j.id)
+		j.log = nil // what was folded of it is not stored; the log is read again as it was
+		return Answer{}, nil
+	case j.log.Head() == head && in.Head > head:
+		return Answer{}, fmt.Errorf("the server has %d records of this job but gave none after %d", in.Head, head)
+	}
+	return Answer{Write: writes, Changed: []string{j.id}}, nil
+}
+
+// renewed goes on with a log that is fetched again from its start, because the
+// server's is not the one this phone knew. When it is whole, it takes the old
+// one's place, and this device's entries that are not in it wait to be sent again.
+func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
+	x := &e.sync
+	head := x.renew.Head()
+	if err := x.renew.Receive(in.Records...); err != nil {
+		return Answer{}, err
+	}
+	if x.renew.Head() < in.Head {
+		if x.renew.Head() == head {
+			return Answer{}, fmt.Errorf("the server has %d records of this job but gave none after %d", in.Head, head)
+		}
+		return Answer{}, nil
+	}
+	old, log := j.log, x.renew
+	writes := []Write{{Op: "clear", In: inRecords, Key: j.id}, {Op: "clear", In: inPending, Key: j.id}}
+	for _, r := range log.Records() {
+		writes = append(writes, put(inRecords, []any{j.id, r.Position}, r))
+	}
+	own := slices.Clone(old.Pending())
+	for _, r := range old.Records() {
+		if r.Entry.Device == e.device.ID {
+			own = append(own, r.Entry)
+		}
+	}
+	for _, entry := range own {
+		if err := log.Keep(entry); err != nil {
+			return Answer{}, err
+		}
+	}
+	for _, entry := range log.Pending() {
+		writes = append(writes, put(inPending, key(entry), string(entry.Bytes())))
+	}
+	j.log, j.stale, x.renew = log, true, nil
+	j.line.Seals = in.Seals
+	j.refresh()
+	x.stage, x.queue = pulling, x.queue[1:]
+	if j.pending > 0 { // push them before anything else is pulled
+		x.stage, x.queue, x.from, x.asked, x.told = pushing, []string{j.id}, map[string]int64{}, map[string]int64{}, map[string]bool{}
+	}
+	return Answer{Write: append(writes, put(inJobs, j.id, j.line)), Changed: []string{j.id}}, nil
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -1,0 +1,207 @@
+package engine
+
+import (
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/pages"
+)
+
+// A row of the phone's storage: a key and a text.
+type row struct {
+	Key  []any  `json:"key"`
+	Text string `json:"text"`
+}
+
+type starting struct {
+	Device     string            `json:"device"`  // the stored device, empty on a new phone
+	Jobs       map[string]string `json:"jobs"`    // job → line
+	Pending    [][]any           `json:"pending"` // the keys [job, number] of entries not sent
+	Strays     []string          `json:"strays"`
+	Persistent bool              `json:"persistent"`
+	Secure     bool              `json:"secure"`
+	Version    string            `json:"version"` // of the files this phone loaded
+}
+
+// start takes what the phone has stored, without any log. A phone that has no
+// device yet gets one: storage that was cleared never goes on with old numbers.
+func (e *Engine) start(in starting) (Answer, error) {
+	e.persistent, e.secure, e.version = in.Persistent, in.Secure, in.Version
+	var a Answer
+	if in.Device == "" || json.Unmarshal([]byte(in.Device), &e.device) != nil || e.device.ID == "" {
+		id, err := newDeviceID(e.random)
+		if err != nil {
+			return Answer{}, err
+		}
+		e.device = device{ID: id}
+		a.Write = append(a.Write, put(inMeta, "device", e.device))
+	}
+	for id, text := range in.Jobs {
+		j := &job{id: id}
+		_ = json.Unmarshal([]byte(text), &j.line) // a line that cannot be read is made anew when the job is loaded
+		e.jobs[id] = j
+	}
+	for _, key := range in.Pending {
+		if id, ok := jobOf(key); ok {
+			e.job(id).pending++
+		}
+	}
+	for _, text := range in.Strays {
+		var s Stray
+		if err := json.Unmarshal([]byte(text), &s); err != nil {
+			s = Stray{Reason: "it cannot be read", Entry: text}
+		}
+		e.strays = append(e.strays, s)
+	}
+	a.Edition, a.Say = Edition, e.say("")
+	return a, nil
+}
+
+func jobOf(key []any) (string, bool) {
+	if len(key) != 2 {
+		return "", false
+	}
+	id, ok := key[0].(string)
+	return id, ok
+}
+
+// job is the job with this id, known or not.
+func (e *Engine) job(id string) *job {
+	j := e.jobs[id]
+	if j == nil {
+		j = &job{id: id}
+		e.jobs[id] = j
+	}
+	return j
+}
+
+type loading struct {
+	Job     string   `json:"job"`
+	Records []string `json:"records"`
+	Pending []row    `json:"pending"`
+	Line    string   `json:"line"` // the stored line, with the last piece
+	First   bool     `json:"first"`
+	Last    bool     `json:"last"` // no piece follows
+}
+
+// load takes a job's records piece by piece, and with the last its pending
+// entries. A record that cannot be read is passed over: the server has it and is
+// asked again. A pending entry that cannot be read becomes a stray.
+func (e *Engine) load(in loading) (Answer, error) {
+	j := e.job(in.Job)
+	if in.First || j.loading == nil {
+		j.loading = checklist.NewLog(e.template, in.Job)
+	}
+	for _, text := range in.Records {
+		var r checklist.Record
+		if json.Unmarshal([]byte(text), &r) == nil {
+			_ = j.loading.Receive(r) // one that contradicts another is asked for again
+		}
+	}
+	if !in.Last {
+		return Answer{}, nil
+	}
+	var a Answer
+	log := j.loading
+	for _, p := range in.Pending {
+		entry, err := checklist.ParseEntry([]byte(p.Text))
+		if err == nil {
+			err = log.Keep(entry)
+		}
+		if err != nil {
+			a.Write = append(a.Write, e.stray(fmt.Sprint(p.Key...), p.Key, Stray{Reason: err.Error(), Entry: p.Text})...)
+		}
+	}
+	if in.Line != "" {
+		_ = json.Unmarshal([]byte(in.Line), &j.line)
+	}
+	j.log, j.loading, j.pending, j.stale = log, nil, len(log.Pending()), true
+	return a, nil
+}
+
+// stray writes an entry from the queue to the list of strays.
+func (e *Engine) stray(id string, key any, s Stray) []Write {
+	e.strays = append(e.strays, s)
+	return []Write{put(inStrays, id, s), {Op: "delete", In: inPending, Key: key}}
+}
+
+type naming struct {
+	Job string `json:"job"`
+}
+
+// forget drops a job's log, so that it is read again from the storage, where
+// another tab has changed it.
+func (e *Engine) forget(in naming) (Answer, error) {
+	if j := e.jobs[in.Job]; j != nil {
+		j.log, j.loading = nil, nil
+	}
+	return Answer{}, nil
+}
+
+// Jobs lists the jobs, the one with the latest news first.
+func (e *Engine) Jobs() []pages.JobLine {
+	jobs := slices.SortedFunc(maps.Values(e.jobs), func(a, b *job) int {
+		if c := strings.Compare(b.line.News, a.line.News); c != 0 {
+			return c
+		}
+		return strings.Compare(a.id, b.id)
+	})
+	lines := make([]pages.JobLine, 0, len(jobs))
+	for _, j := range jobs {
+		j.refresh()
+		title := j.line.Title
+		if title == "" {
+			title = j.id
+		}
+		lines = append(lines, pages.JobLine{
+			ID: j.id, Title: title, Head: j.line.Head, Pending: j.pending,
+			Done: j.line.Done, All: j.line.All, Signed: j.line.Signed,
+		})
+	}
+	return lines
+}
+
+// refresh brings the line up to the log.
+func (j *job) refresh() {
+	if !j.stale || j.log == nil {
+		return
+	}
+	s := j.log.State()
+	j.stale = false
+	j.pending = len(j.log.Pending())
+	j.line.Head = j.log.Head()
+	if s.Title != "" {
+		j.line.Title = s.Title
+	}
+	j.line.Done, j.line.All = pages.Progress(s)
+	j.line.Signed = s.Locked()
+	if records := j.log.Records(); len(records) > 0 {
+		j.line.News = records[len(records)-1].Received
+	}
+}
+
+// Job opens a job for a page. One that is known but not loaded is noted as wanted.
+func (e *Engine) Job(id string) (*pages.Job, bool) {
+	j := e.jobs[id]
+	if j == nil {
+		return nil, false
+	}
+	if j.log == nil {
+		e.want = id
+		return nil, false
+	}
+	return &pages.Job{State: j.log.State(), Pending: j.log.Pending(), Foreseen: j.log.Foreseen, Seals: j.line.Seals}, true
+}
+
+func put(in string, key, value any) Write {
+	text, ok := value.(string)
+	if !ok {
+		data, _ := json.Marshal(value) // engine's own types always encode
+		text = string(data)
+	}
+	return Write{Op: "put", In: in, Key: key, Value: text}
+}

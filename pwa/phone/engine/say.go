@@ -1,0 +1,103 @@
+package engine
+
+import (
+	"fmt"
+	"strings"
+
+	. "hangtrue/pwa/markup"
+)
+
+// A Say is the line that tells where what was recorded is now.
+type Say struct {
+	HTML string `json:"html"`
+	// Tone is "", waiting, sent or refused.
+	Tone string `json:"tone"`
+}
+
+type saying struct {
+	// About is what the caller wants said: update, unsaved, full, or nothing.
+	About string `json:"about"`
+}
+
+func (e *Engine) sayNow(in saying) (Answer, error) {
+	switch in.About {
+	case "update":
+		return Answer{Say: &Say{HTML: String(Group(Text("A new version is ready. "), act("update", "Use it now"))), Tone: "waiting"}}, nil
+	case "unsaved":
+		return Answer{Say: &Say{HTML: String(Text("Not saved. What you typed is still here; save again.")), Tone: "refused"}}, nil
+	case "full":
+		return Answer{Say: &Say{HTML: String(Text("Not saved: this phone's storage is full. What you typed is still here. Make room, then save again.")), Tone: "refused"}}, nil
+	}
+	return Answer{Say: e.say("")}, nil
+}
+
+// act is a button for something that only the browser can do.
+func act(name, label string) Node {
+	return El("button", Attr("type", "button"), Attr("data-act", name), Text(label))
+}
+
+// say tells what waits, after a first sentence about what just happened.
+func (e *Engine) say(first string) *Say {
+	var texts []string
+	tone := ""
+	if first != "" {
+		texts = append(texts, first)
+	}
+	if waiting := e.waiting(); waiting > 0 {
+		texts = append(texts, fmt.Sprintf("%d not sent yet.", waiting))
+		tone = "waiting"
+	} else if e.sync.sent {
+		tone = "sent"
+		if first == "" {
+			texts = append(texts, "Everything is sent.")
+		}
+	}
+	if e.sync.trouble != "" {
+		texts = append(texts, e.sync.trouble)
+	}
+	if len(e.strays) > 0 {
+		texts = append(texts, fmt.Sprintf("%s could not be delivered; see You.", entries(len(e.strays))))
+		tone = "refused"
+	}
+	if e.sync.refused != "" {
+		texts = append(texts, "Refused: "+e.sync.refused)
+		tone = "refused"
+	}
+	return &Say{HTML: String(Text(strings.Join(texts, " "))), Tone: tone}
+}
+
+func (e *Engine) waiting() int {
+	n := 0
+	for _, j := range e.jobs {
+		n += j.pending
+	}
+	return n
+}
+
+func entries(n int) string {
+	if n == 1 {
+		return "1 entry"
+	}
+	return fmt.Sprintf("%d entries", n)
+}
+
+// aboutPhone is what the page about the phone's holder says of the phone itself.
+func (e *Engine) aboutPhone() string {
+	waiting := "Everything recorded here is sent."
+	if n := e.waiting(); n > 0 {
+		waiting = fmt.Sprintf("Recorded here and not sent yet: %s.", entries(n))
+	}
+	return String(Group(
+		El("p", Text(waiting+" "), act("sync", "Send and fetch now")),
+		If(!e.secure, El("p", Attr("class", "notice"), Text("This address is not a secure one, so the phone cannot work out of reach of the server. Ask for the https address."))),
+		If(!e.persistent, El("p", act("persist", "Ask the browser to keep this phone's copy"))),
+		El("p", Attr("id", "install"), Flag("hidden", true), act("install", "Put it on the home screen")),
+		If(len(e.strays) > 0, Group(
+			El("h2", Text("Could not be delivered")),
+			El("p", Text("The server could not take these into any job. They stay on this phone.")),
+			El("ol", Attr("class", "history"), Each(e.strays, func(s Stray) Node {
+				return El("li", Text(s.Reason), El("pre", Text(s.Entry)))
+			})))),
+		El("p", Attr("class", "quiet"), Text("Version "+e.version)),
+	))
+}

@@ -1,0 +1,144 @@
+package engine
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/pages"
+)
+
+type showing struct {
+	Path string     `json:"path"`
+	Form pages.Form `json:"form"`
+	Now  string     `json:"now"` // the phone's clock, RFC 3339, UTC
+}
+
+// youPath is the one page whose form makes no entry.
+const youPath = "/you"
+
+// page renders a page out of the phone's own copy.
+func (e *Engine) page(in showing) (Answer, error) {
+	e.want = ""
+	d := pages.Render(in.Path, e)
+	if e.want != "" {
+		return Answer{Need: e.want}, nil
+	}
+	a := Answer{Status: d.Status, Path: d.Path, Title: d.Title, HTML: d.Fragment(), Say: e.say("")}
+	if in.Path == youPath {
+		a.HTML += e.aboutPhone()
+	}
+	return a, nil
+}
+
+// draft judges what is typed so far.
+func (e *Engine) draft(in showing) (Answer, error) {
+	e.want = ""
+	parts := pages.Draft(in.Path, in.Form, e)
+	if e.want != "" {
+		return Answer{Need: e.want}, nil
+	}
+	return Answer{Parts: parts}, nil
+}
+
+// made is an entry between its making and the word that it is stored.
+type made struct {
+	job   *job
+	entry checklist.Entry
+}
+
+// submit makes an entry of a form. Nothing is shown of it before "kept".
+func (e *Engine) submit(in showing) (Answer, error) {
+	if in.Path == youPath {
+		return e.you(in.Form)
+	}
+	e.want = ""
+	kind, body, problems := pages.Submit(in.Path, in.Form, e)
+	if e.want != "" {
+		return Answer{Need: e.want}, nil
+	}
+	if len(problems) > 0 || kind == "" {
+		return Answer{Problems: problems}, nil
+	}
+	if e.device.Who == "" {
+		return Answer{Problems: map[string]string{"form": "Say first who holds this phone: open You, above."}}, nil
+	}
+	parts := strings.Split(in.Path, "/")
+	if len(parts) < 3 || e.jobs[parts[2]] == nil {
+		return Answer{Problems: map[string]string{"form": "This page does not record anything."}}, nil
+	}
+	j := e.jobs[parts[2]]
+	id, err := newEntryID(e.random, in.Now)
+	if err != nil {
+		return Answer{}, err
+	}
+	entry, err := checklist.NewEntry(checklist.Entry{
+		ID: id, Job: j.id, Device: e.device.ID, Number: j.log.NextNumber(e.device.ID), Seen: j.log.Head(),
+		Who: e.device.Who, Role: e.device.Role, Clock: in.Now, Plan: j.log.State().Revision(), Kind: kind,
+	}, body)
+	if err != nil {
+		return Answer{Problems: map[string]string{"form": "This cannot be kept: " + err.Error()}}, nil
+	}
+	e.made = &made{j, entry}
+	return Answer{ID: id, Job: j.id, Write: []Write{
+		{Op: "rise", In: inNumbers, Key: j.id, Value: entry.Number},
+		{Op: "add", In: inPending, Key: key(entry), Value: string(entry.Bytes())},
+	}}, nil
+}
+
+func key(e checklist.Entry) []any { return []any{e.Job, e.Number} }
+
+// you keeps who holds the phone.
+func (e *Engine) you(form pages.Form) (Answer, error) {
+	problems := map[string]string{}
+	who := strings.TrimSpace(strings.Join(form["who"], ""))
+	if n := len([]rune(who)); n < 1 || n > 60 || strings.ContainsFunc(who, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		problems["who"] = "Wanted: 1 to 60 characters."
+	}
+	role := checklist.Role(strings.Join(form["role"], ""))
+	if role != checklist.Lead && role != checklist.Installer && role != checklist.Viewer {
+		problems["role"] = "Choose one."
+	}
+	if len(problems) > 0 {
+		return Answer{Problems: problems}, nil
+	}
+	e.device.Who, e.device.Role = who, role
+	return Answer{Write: []Write{put(inMeta, "device", e.device)}}, nil
+}
+
+type keeping struct {
+	ID string `json:"id"`
+}
+
+// kept takes the entry that was made into what is shown, now that its bytes are
+// on the phone's storage.
+func (e *Engine) kept(in keeping) (Answer, error) {
+	if in.ID == "" {
+		return Answer{Say: e.say("Saved on this phone.")}, nil
+	}
+	m := e.made
+	if m == nil || m.entry.ID != in.ID {
+		return Answer{}, fmt.Errorf("entry %q is not the one that was made last", in.ID)
+	}
+	e.made = nil
+	if err := m.job.log.Keep(m.entry); err != nil {
+		return Answer{}, err
+	}
+	m.job.pending, m.job.stale = len(m.job.log.Pending()), true
+	text := "Saved on this phone."
+	if d := m.job.log.Foreseen(in.ID); !d.Accepted {
+		text = "Saved on this phone, but it will be refused: " + d.Reason
+	}
+	return Answer{Changed: []string{m.job.id}, Say: e.say(text)}, nil
+}
+
+type persisting struct {
+	Persistent bool `json:"persistent"`
+}
+
+// persist notes what the browser said about keeping the storage.
+func (e *Engine) persist(in persisting) (Answer, error) {
+	e.persistent = in.Persistent
+	return Answer{}, nil
+}

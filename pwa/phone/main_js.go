@@ -1,0 +1,42 @@
+//go:build js && wasm
+
+package main
+
+import (
+	"fmt"
+	"os"
+	"syscall/js"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/phone/engine"
+)
+
+func main() {
+	if len(os.Args) == 2 && os.Args[1] == "fold" {
+		if err := fold(os.Stdin, os.Stdout); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		return
+	}
+	e := engine.New(checklist.Loudspeakers, browserRandom{})
+	call := js.FuncOf(func(_ js.Value, args []js.Value) any {
+		if len(args) != 2 || args[0].Type() != js.TypeString || args[1].Type() != js.TypeString {
+			return `{"fault":"wanted a command and JSON"}`
+		}
+		return string(e.Call(args[0].String(), []byte(args[1].String())))
+	})
+	js.Global().Call("hangtrueStarted", call)
+	select {}
+}
+
+// browserRandom reads from the browser's own generator, as crypto/rand would.
+type browserRandom struct{}
+
+func (browserRandom) Read(p []byte) (int, error) {
+	const most = 65536 // what getRandomValues gives at once
+	n := min(len(p), most)
+	array := js.Global().Get("Uint8Array").New(n)
+	js.Global().Get("crypto").Call("getRandomValues", array)
+	return js.CopyBytesToGo(p[:n], array), nil
+}
