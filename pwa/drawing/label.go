@@ -1,0 +1,231 @@
+package drawing
+
+import (
+	"math"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	. "hangtrue/pwa/markup"
+)
+
+// Sizes of text on the sheet. A sheet of 360 units shown 358 pixels wide (a phone
+// of 390 with its margins) keeps them above 11 pixels.
+const (
+	small  = 11.5
+	normal = 12.5
+	large  = 14.5
+)
+
+// textWidth is about how wide a text runs; it errs on the wide side, since fonts
+// differ from phone to phone.
+func textWidth(s string, size float64, bold bool) float64 {
+	var w float64
+	for _, r := range s {
+		switch {
+		case strings.ContainsRune("il.,'|:;!()[] jtf", r):
+			w += 0.4
+		case r == 'M' || r == 'W' || r == 'm' || r == 'w' || r == '+':
+			w += 0.95
+		case unicode.IsUpper(r), r > 0x2e80:
+			w += 0.78
+		default:
+			w += 0.65
+		}
+	}
+	if r, _ := utf8.DecodeLastRuneInString(s); r > 0x2e80 {
+		w *= 1.3
+	}
+	if bold {
+		w *= 1.08
+	}
+	return w * size
+}
+
+// wrap breaks a text into lines no wider than most; what does not fit into the
+// lines allowed is cut with an ellipsis.
+func wrap(s string, size, most float64, lines int) []string {
+	var out []string
+	for _, word := range strings.Fields(s) {
+		if n := len(out); n > 0 && textWidth(out[n-1]+" "+word, size, false) <= most {
+			out[n-1] += " " + word
+			continue
+		}
+		if len(out) == lines {
+			out[lines-1] = cut(out[lines-1]+" "+word, size, most)
+			return out
+		}
+		out = append(out, cut(word, size, most))
+	}
+	return out
+}
+
+func cut(s string, size, most float64) string {
+	if textWidth(s, size, false) <= most {
+		return s
+	}
+	runes := []rune(s)
+	for len(runes) > 1 && textWidth(string(runes)+"…", size, false) > most {
+		runes = runes[:len(runes)-1]
+	}
+	return strings.TrimSpace(string(runes)) + "…"
+}
+
+// A label is one to three lines of text that want a place.
+type label struct {
+	lines  []string
+	size   float64
+	bold   bool
+	class  string
+	turned bool // reads upward
+}
+
+func (l label) size2() (w, h float64) {
+	for _, s := range l.lines {
+		w = math.Max(w, textWidth(s, l.size, l.bold))
+	}
+	h = l.size * 1.2 * float64(len(l.lines))
+	if l.turned {
+		return h, w
+	}
+	return w, h
+}
+
+// A seat is where a label could go: its box and the side that its text keeps to.
+type seat struct {
+	label  label
+	box    box
+	anchor string   // start, middle, end
+	leader [2]point // from the label to what it names, when it stands apart
+}
+
+// seat makes a seat with its upper left corner at a point.
+func (l label) seat(x, y float64, anchor string) seat {
+	w, h := l.size2()
+	return seat{label: l, box: box{x, y, x + w, y + h}, anchor: anchor}
+}
+
+// beside offers seats around a box, the easiest to read first, then the same
+// farther off. Along a long side there are several.
+func (l label) beside(b box, gap float64) []seat {
+	w, h := l.size2()
+	var seats []seat
+	for _, g := range []float64{gap, gap + 9, gap + 20} {
+		for _, f := range []float64{0.5, 0.2, 0.8} {
+			x, y := b.x0+f*b.width(), b.y0+f*b.height()
+			seats = append(seats,
+				l.seat(b.x1+g, y-h/2, "start"), l.seat(b.x0-g-w, y-h/2, "end"),
+				l.seat(x-w/2, b.y0-g-h, "middle"), l.seat(x-w/2, b.y1+g, "middle"))
+			if b.width() < 30 && b.height() < 30 {
+				break // a mark: its sides are all near its middle
+			}
+		}
+		seats = append(seats,
+			l.seat(b.x1+g/2, b.y0-g-h, "start"), l.seat(b.x0-g/2-w, b.y0-g-h, "end"),
+			l.seat(b.x1+g/2, b.y1+g, "start"), l.seat(b.x0-g/2-w, b.y1+g, "end"))
+	}
+	return seats
+}
+
+// pointing gives seats that stand apart from a box a line that leads to it.
+func pointing(seats []seat, b box) []seat {
+	for i, s := range seats {
+		from := b.nearest(s.box.middle())
+		seats[i].leader = [2]point{s.box.nearest(from), from}
+	}
+	return seats
+}
+
+// inside offers seats within a box, from its middle outward.
+func (l label) inside(b box) []seat {
+	w, h := l.size2()
+	var seats []seat
+	for _, fy := range []float64{0.5, 0.3, 0.7, 0.12, 0.88} {
+		for _, fx := range []float64{0.5, 0.25, 0.75, 0.08, 0.92} {
+			if s := l.seat(b.x0+fx*(b.width()-w), b.y0+fy*(b.height()-h), "middle"); b.holds(s.box) {
+				seats = append(seats, s)
+			}
+		}
+	}
+	return seats
+}
+
+// kept are the seats that lie within a box.
+func kept(seats []seat, within box) []seat {
+	var out []seat
+	for _, s := range seats {
+		if within.holds(s.box) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// at is the one seat whose middle is given.
+func (l label) at(m point) []seat {
+	w, h := l.size2()
+	return []seat{l.seat(m.x-w/2, m.y-h/2, "middle")}
+}
+
+// placer seats labels one after the other so that none covers another or a mark.
+type placer struct {
+	bounds box
+	taken  []box
+	texts  []Node
+}
+
+func (p *placer) block(boxes ...box) { p.taken = append(p.taken, boxes...) }
+
+func (p *placer) free(b box) bool {
+	if !p.bounds.holds(b) {
+		return false
+	}
+	for _, t := range p.taken {
+		if t.overlaps(b.grown(apart)) {
+			return false
+		}
+	}
+	return true
+}
+
+// apart is the air between labels.
+const apart = 2
+
+// put takes the first free seat. It is false when there is none.
+func (p *placer) put(seats ...[]seat) bool {
+	for _, list := range seats {
+		for _, s := range list {
+			if !p.free(s.box) {
+				continue
+			}
+			p.taken = append(p.taken, s.box)
+			if s.leader != [2]point{} {
+				p.texts = append(p.texts, line("leader", s.leader[0], s.leader[1]))
+			}
+			p.texts = append(p.texts, s.write())
+			return true
+		}
+	}
+	return false
+}
+
+func (s seat) write() Node {
+	l := s.label
+	weight := Node(nil)
+	if l.bold {
+		weight = Attr("font-weight", "700")
+	}
+	lines := make([]Node, len(l.lines))
+	for i, text := range l.lines {
+		x := map[string]float64{"start": s.box.x0, "middle": (s.box.x0 + s.box.x1) / 2, "end": s.box.x1}[s.anchor]
+		y := s.box.y0 + l.size*(0.95+1.2*float64(i))
+		turn := Node(nil)
+		if l.turned {
+			x, y = s.box.x0+l.size*0.95, s.box.middle().y
+			turn = Attr("transform", "rotate(-90 "+num(x)+" "+num(y)+")")
+		}
+		lines[i] = El("text", class(l.class), Attr("x", num(x)), Attr("y", num(y)), Attr("font-size", num(l.size)),
+			Attr("text-anchor", s.anchor), weight, turn, Text(text))
+	}
+	return Group(lines...)
+}

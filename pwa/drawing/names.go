@@ -1,0 +1,69 @@
+package drawing
+
+import (
+	"math"
+
+	"hangtrue/compute/place"
+)
+
+// SurfaceName says a surface as a person would: "left wall", "ceiling".
+func SurfaceName(name string) string {
+	switch name {
+	case "front", "right", "rear", "left":
+		return name + " wall"
+	}
+	return name
+}
+
+// UpWord is what the second tape coordinate of a surface is called: "out" where it
+// runs level, else "up".
+func UpWord(surface string) string {
+	if surface == "ceiling" || surface == "floor" {
+		return "out"
+	}
+	return "up"
+}
+
+// member is what the framing of a surface is called by how it lies.
+func member(s *place.Surface) string {
+	switch z := math.Abs(s.Normal().Z); {
+	case z < 0.3:
+		return "stud"
+	case z > 0.99:
+		return "joist"
+	}
+	return "rafter"
+}
+
+// neighbours are the names of the surfaces that a surface meets at its left,
+// right, lower and upper side as it is drawn, "" where there is none.
+type neighbours struct{ left, right, below, above string }
+
+func meets(s *place.Surface, all []place.Surface) neighbours {
+	side := func(right, up float64) string {
+		best, most := place.Spot{}, math.Inf(-1)
+		for i, a := range s.Outline {
+			b := s.Outline[(i+1)%len(s.Outline)]
+			// The outline runs anticlockwise, so that the outside is to its right.
+			if facing := (b.Up-a.Up)*right - (b.Along-a.Along)*up; facing > most {
+				best, most = place.Spot{Along: (a.Along + b.Along) / 2, Up: (a.Up + b.Up) / 2}, facing
+			}
+		}
+		return nextTo(s, s.At(best), all)
+	}
+	return neighbours{side(-1, 0), side(1, 0), side(0, -1), side(0, 1)}
+}
+
+// nextTo names the surface, other than s, that a point on the edge of s lies on.
+func nextTo(s *place.Surface, p place.Vec, all []place.Surface) string {
+	const near = 1e-3 // a survey's corners meet to a millimetre
+	for i := range all {
+		if all[i].Name == s.Name {
+			continue
+		}
+		if spot, out := all[i].Locate(p); math.Abs(out) < near && all[i].DistanceToEdge(spot) > -near {
+			return SurfaceName(all[i].Name)
+		}
+	}
+	return ""
+}

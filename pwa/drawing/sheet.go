@@ -1,0 +1,189 @@
+package drawing
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"hangtrue/compute/place"
+	. "hangtrue/pwa/markup"
+)
+
+// point is a place on the sheet: x to the right, y downward, in units of a CSS
+// pixel on a phone.
+type point struct{ x, y float64 }
+
+func (p point) plus(dx, dy float64) point { return point{p.x + dx, p.y + dy} }
+
+// box is an upright rectangle on the sheet.
+type box struct{ x0, y0, x1, y1 float64 }
+
+func around(p point, half float64) box { return box{p.x - half, p.y - half, p.x + half, p.y + half} }
+
+func (b box) width() float64        { return b.x1 - b.x0 }
+func (b box) height() float64       { return b.y1 - b.y0 }
+func (b box) middle() point         { return point{(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2} }
+func (b box) grown(by float64) box  { return box{b.x0 - by, b.y0 - by, b.x1 + by, b.y1 + by} }
+func (b box) overlaps(c box) bool   { return b.x0 < c.x1 && c.x0 < b.x1 && b.y0 < c.y1 && c.y0 < b.y1 }
+func (b box) holds(c box) bool      { return b.x0 <= c.x0 && c.x1 <= b.x1 && b.y0 <= c.y0 && c.y1 <= b.y1 }
+func (b box) contains(p point) bool { return b.holds(box{p.x, p.y, p.x, p.y}) }
+
+// nearest is the point of the box nearest to p.
+func (b box) nearest(p point) point {
+	return point{math.Min(math.Max(p.x, b.x0), b.x1), math.Min(math.Max(p.y, b.y0), b.y1)}
+}
+
+func (b box) meet(c box) (box, bool) {
+	m := box{math.Max(b.x0, c.x0), math.Max(b.y0, c.y0), math.Min(b.x1, c.x1), math.Min(b.y1, c.y1)}
+	return m, m.x0 < m.x1 && m.y0 < m.y1
+}
+
+// clip is the part of the segment from a to b that lies in the box.
+func (b box) clip(p, q point) (point, point, bool) {
+	from, to := 0.0, 1.0
+	dx, dy := q.x-p.x, q.y-p.y
+	for _, side := range [4][2]float64{{-dx, p.x - b.x0}, {dx, b.x1 - p.x}, {-dy, p.y - b.y0}, {dy, b.y1 - p.y}} {
+		speed, room := side[0], side[1]
+		switch {
+		case speed == 0 && room < 0:
+			return p, q, false
+		case speed < 0:
+			from = math.Max(from, room/speed)
+		case speed > 0:
+			to = math.Min(to, room/speed)
+		}
+	}
+	if from > to {
+		return p, q, false
+	}
+	return p.plus(from*dx, from*dy), p.plus(to*dx, to*dy), true
+}
+
+// projection carries tape coordinates (metres) to the sheet.
+type projection struct {
+	zero  point   // where along and up are zero
+	scale float64 // sheet units to the metre
+}
+
+func (p projection) at(s place.Spot) point {
+	return p.zero.plus(p.scale*s.Along, -p.scale*s.Up)
+}
+
+func (p projection) box(low, high place.Spot) box {
+	a, b := p.at(low), p.at(high)
+	return box{a.x, b.y, b.x, a.y}
+}
+
+// extent is the smallest rectangle around spots.
+func extent(spots []place.Spot) (low, high place.Spot) {
+	low, high = spots[0], spots[0]
+	for _, s := range spots[1:] {
+		low.Along, low.Up = math.Min(low.Along, s.Along), math.Min(low.Up, s.Up)
+		high.Along, high.Up = math.Max(high.Along, s.Along), math.Max(high.Up, s.Up)
+	}
+	return low, high
+}
+
+// strips are the stretches of a line that lie within an outline, from where it
+// enters to where it leaves. The line stands at middle along and runs up; with
+// across it stands at middle up and runs along.
+func strips(outline []place.Spot, middle float64, across bool) [][2]float64 {
+	var cuts []float64
+	for i, a := range outline {
+		b := outline[(i+1)%len(outline)]
+		if across {
+			a, b = place.Spot{Along: a.Up, Up: a.Along}, place.Spot{Along: b.Up, Up: b.Along}
+		}
+		if (a.Along <= middle) != (b.Along <= middle) {
+			cuts = append(cuts, a.Up+(middle-a.Along)/(b.Along-a.Along)*(b.Up-a.Up))
+		}
+	}
+	slices.Sort(cuts)
+	var out [][2]float64
+	for i := 0; i+1 < len(cuts); i += 2 {
+		out = append(out, [2]float64{cuts[i], cuts[i+1]})
+	}
+	return out
+}
+
+// num writes a coordinate to a tenth of a unit.
+func num(x float64) string {
+	s := strconv.FormatFloat(x, 'f', 1, 64)
+	if s = strings.TrimSuffix(s, ".0"); s == "-0" {
+		return "0"
+	}
+	return s
+}
+
+func class(names string) Node { return Attr("class", names) }
+
+func rect(names string, b box) Node {
+	return El("rect", class(names), Attr("x", num(b.x0)), Attr("y", num(b.y0)), Attr("width", num(b.width())), Attr("height", num(b.height())))
+}
+
+func line(names string, a, b point) Node {
+	return El("line", class(names), Attr("x1", num(a.x)), Attr("y1", num(a.y)), Attr("x2", num(b.x)), Attr("y2", num(b.y)))
+}
+
+func circle(names string, c point, r float64) Node {
+	return El("circle", class(names), Attr("cx", num(c.x)), Attr("cy", num(c.y)), Attr("r", num(r)))
+}
+
+func polygon(names string, corners ...point) Node {
+	var b strings.Builder
+	for i, c := range corners {
+		if i > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(num(c.x) + "," + num(c.y))
+	}
+	return El("polygon", class(names), Attr("points", b.String()))
+}
+
+// hatch fills a box with slanting lines, drawn one by one: a pattern would need an
+// id that is unique in the page.
+func hatch(names string, b box) Node {
+	const step = 8
+	var path strings.Builder
+	for x := b.x0 - b.height() + step/2; x < b.x1; x += step {
+		if p, q, ok := b.clip(point{x, b.y1}, point{x + b.height(), b.y0}); ok {
+			path.WriteString("M" + num(p.x) + " " + num(p.y) + "L" + num(q.x) + " " + num(q.y))
+		}
+	}
+	return El("path", class(names), Attr("d", path.String()))
+}
+
+// arrow is a line from a to b with a head at b.
+func arrow(names string, a, b point) Node {
+	dx, dy := b.x-a.x, b.y-a.y
+	length := math.Hypot(dx, dy)
+	if length < 1 {
+		return nil
+	}
+	dx, dy = dx/length, dy/length
+	head := math.Min(8, length)
+	foot := b.plus(-head*dx, -head*dy)
+	return Group(line(names, a, foot),
+		polygon(names+" head", b, foot.plus(-head*dy/2.5, head*dx/2.5), foot.plus(head*dy/2.5, -head*dx/2.5)))
+}
+
+// cross marks what is planned: two strokes through the spot.
+func cross(names string, c point, arm float64) Node {
+	return Group(line(names, c.plus(-arm, 0), c.plus(arm, 0)), line(names, c.plus(0, -arm), c.plus(0, arm)))
+}
+
+// spotMark marks what was measured: a ring when it is within, a diamond when it is
+// outside, a square when it is unsure, and a dotted ring while it is being typed.
+func spotMark(outcome string, c point, r float64) Node {
+	switch outcome {
+	case "outside":
+		r *= 1.3
+		return polygon("spot outside", c.plus(0, -r), c.plus(r, 0), c.plus(0, r), c.plus(-r, 0))
+	case "unsure":
+		return rect("spot unsure", around(c, r*0.9))
+	case "within":
+		return circle("spot within", c, r)
+	}
+	return Group(circle("spot typed", c, r), circle("spot typed dot", c, 1.5))
+}

@@ -1,0 +1,522 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"hangtrue/checklist/plan"
+	"hangtrue/compute/place"
+	"hangtrue/compute/tape"
+	. "hangtrue/pwa/markup"
+)
+
+// A Spot is a measured place on a surface, in metres of its tape coordinates.
+// Outcome is within, outside or unsure, and empty while nothing has judged it.
+type Spot struct {
+	Along, Up float64
+	Outcome   string
+}
+
+func (s Spot) place() place.Spot { return place.Spot{Along: s.Along, Up: s.Up} }
+
+func (s Spot) finite() bool {
+	return !math.IsNaN(s.Along+s.Up) && !math.IsInf(s.Along, 0) && !math.IsInf(s.Up, 0)
+}
+
+// A Wall is the elevation of one surface of a plan. Channel, if it has its mount
+// there, is the mount in question: it gets dimensions and an enlarged detail.
+// Draft is where that one was measured just now; Built is where mounts were
+// measured before, by channel.
+type Wall struct {
+	Plan             *plan.Plan
+	Surface, Channel string
+	Draft            *Spot
+	Built            map[string]Spot
+}
+
+// The sheet: a phone's width, and margins that hold the names of the neighbours,
+// the dimensions and the datum.
+const (
+	sheetWidth = 360.0
+	left       = 46.0
+	right      = 20.0
+	above      = 22.0
+	below      = 60.0
+	tallest    = 380.0 // a ceiling still fits a phone's height
+	mostScale  = 160.0 // a small surface is not blown up
+)
+
+// elevation is a wall while it is drawn.
+type elevation struct {
+	Wall
+	projection
+	surface  *place.Surface
+	meets    neighbours
+	system   tape.System
+	mounts   []*plan.Mount // on this surface
+	asked    *plan.Mount   // the mount in question, nil if none
+	frame    box           // the surface's extent on the sheet
+	marks    []Node
+	labels   placer
+	leftOver []string // labels that found no seat
+}
+
+// SVG draws the wall. It is false when the plan has no such surface.
+func (w Wall) SVG() (Node, bool) {
+	if w.Plan == nil {
+		return nil, false
+	}
+	surfaces, err := w.Plan.Surfaces()
+	if err != nil {
+		return nil, false
+	}
+	i := slices.IndexFunc(surfaces, func(s place.Surface) bool { return s.Name == w.Surface })
+	if i < 0 {
+		return nil, false
+	}
+	d := newElevation(w, &surfaces[i], surfaces)
+	d.face()
+	d.framing()
+	d.areas()
+	d.outline()
+	d.datum()
+	d.dimensions()
+	for _, m := range d.mounts {
+		d.mount(m)
+	}
+	d.nameMounts()
+	d.nameAreas()
+	d.nameNeighbours()
+	body := Group(Group(d.marks...), Group(d.labels.texts...))
+	height := d.labels.bounds.y1
+	lines, height := d.notes(height)
+	var detail Node
+	if d.asked != nil && d.asked.Bracket != "" {
+		detail, height = d.detail(height)
+	}
+	return El("svg", class("wall"), Attr("xmlns", "http://www.w3.org/2000/svg"), Attr("role", "img"),
+		Attr("viewBox", fmt.Sprintf("0 0 %s %s", num(sheetWidth), num(height))),
+		El("title", Text(d.title())), El("desc", Text(d.description())),
+		body, lines, detail), true
+}
+
+func newElevation(w Wall, s *place.Surface, all []place.Surface) *elevation {
+	d := &elevation{Wall: w, surface: s, meets: meets(s, all), system: w.Plan.Units.System()}
+	if d.Draft != nil && !d.Draft.finite() {
+		d.Draft = nil
+	}
+	for i := range w.Plan.Mounts {
+		m := &w.Plan.Mounts[i]
+		if m.Surface != s.Name {
+			continue
+		}
+		if m.Channel == w.Channel {
+			d.asked = m
+		}
+		d.mounts = append(d.mounts, m)
+	}
+	low, high := extent(append([]place.Spot{{}}, s.Outline...))
+	wide, tall := high.Along-low.Along, high.Up-low.Up
+	d.scale = math.Min(mostScale, math.Min((sheetWidth-left-right)/wide, tallest/tall))
+	d.zero = point{left - d.scale*low.Along, above + d.scale*high.Up}
+	d.frame = d.box(low, high)
+	d.labels.bounds = box{2, 2, sheetWidth - 2, d.frame.y1 + below}
+	return d
+}
+
+func (d *elevation) add(nodes ...Node) { d.marks = append(d.marks, nodes...) }
+
+func (d *elevation) face() { d.add(polygon("face", d.corners()...)) }
+
+func (d *elevation) corners() []point {
+	corners := make([]point, len(d.surface.Outline))
+	for i, s := range d.surface.Outline {
+		corners[i] = d.at(s)
+	}
+	return corners
+}
+
+// framing draws studs, joists or rafters where they stand, as wide as they are.
+func (d *elevation) framing() {
+	f := d.surface.Framing
+	low, high := extent(d.surface.Outline)
+	from, to := low.Along, high.Along
+	if f.Across {
+		from, to = low.Up, high.Up
+	}
+	for _, centre := range f.Members(from, to) {
+		for _, run := range strips(d.surface.Outline, centre, f.Across) {
+			a, b := place.Spot{Along: centre - f.Width/2, Up: run[0]}, place.Spot{Along: centre + f.Width/2, Up: run[1]}
+			if f.Across {
+				a, b = place.Spot{Along: run[0], Up: centre - f.Width/2}, place.Spot{Along: run[1], Up: centre + f.Width/2}
+			}
+			if member, ok := d.box(a, b).meet(d.frame); ok {
+				d.add(rect("stud", member))
+			}
+		}
+	}
+}
+
+// areas draws openings and keep-outs with the distance to keep from them.
+func (d *elevation) areas() {
+	for _, a := range d.surface.KeepOuts {
+		d.add(d.keepOut(d.box(a.Min, a.Max), a.Clearance*d.scale, d.frame))
+	}
+	for _, a := range d.surface.Openings {
+		d.add(d.opening(d.box(a.Min, a.Max), a.Clearance*d.scale, d.frame))
+	}
+}
+
+func (d *elevation) keepOut(b box, clearance float64, within box) Node {
+	b, ok := b.meet(within)
+	if !ok {
+		return nil
+	}
+	return Group(margin(b, clearance, within), rect("keep-out", b), hatch("hatch", b))
+}
+
+func (d *elevation) opening(b box, clearance float64, within box) Node {
+	b, ok := b.meet(within)
+	if !ok {
+		return nil
+	}
+	return Group(margin(b, clearance, within), rect("opening", b))
+}
+
+// margin is the broken line around what must be kept clear of.
+func margin(b box, clearance float64, within box) Node {
+	around, ok := b.grown(clearance).meet(within)
+	if clearance <= 0 || !ok {
+		return nil
+	}
+	return rect("margin", around)
+}
+
+func (d *elevation) outline() {
+	corners := d.corners()
+	d.add(polygon("outline", corners...))
+	for i, a := range corners {
+		if b := corners[(i+1)%len(corners)]; a.x == b.x || a.y == b.y {
+			d.labels.block(box{math.Min(a.x, b.x), math.Min(a.y, b.y), math.Max(a.x, b.x), math.Max(a.y, b.y)}.grown(0.5))
+		}
+	}
+	if d.meets.below == "floor" {
+		d.add(line("floor", point{d.frame.x0, d.frame.y1}, point{d.frame.x1, d.frame.y1}))
+	}
+}
+
+// datum marks the corner that both tapes start from, with the two directions.
+func (d *elevation) datum() {
+	zero := d.at(place.Spot{})
+	d.add(circle("datum", zero, 4.5))
+	d.labels.block(around(zero, 5))
+	if d.asked != nil {
+		return // the dimensions show the directions
+	}
+	along, up := zero.plus(46, 14), zero.plus(-12, -math.Min(46, zero.y-4))
+	d.add(arrow("axis", zero.plus(0, 14), along), arrow("axis", zero.plus(-12, 0), up))
+	d.labels.block(box{zero.x, zero.y + 10, along.x, zero.y + 18}, box{up.x - 4, up.y, up.x + 4, zero.y})
+	alongWord := label{lines: []string{"along"}, size: normal, class: "axis-name"}
+	upWord := label{lines: []string{UpWord(d.Surface)}, size: normal, class: "axis-name", turned: true}
+	w, _ := alongWord.size2()
+	_, h := upWord.size2()
+	d.labels.put(alongWord.at(along.plus(5+w/2, 0)))
+	d.labels.put(upWord.at(up.plus(0, -5-h/2)))
+	d.nameDatum(zero)
+}
+
+func (d *elevation) nameDatum(zero point) {
+	l := label{lines: []string{"measure from here"}, size: normal, class: "datum-name"}
+	d.labels.put([]seat{l.seat(math.Max(zero.x-14, 4), zero.y+42, "start")})
+	d.add(line("datum-line", zero.plus(0, 5), zero.plus(0, 42)))
+}
+
+// dimensions are the two tape readings of the mount in question, drawn from the
+// datum to it.
+func (d *elevation) dimensions() {
+	if d.asked == nil {
+		return
+	}
+	zero, spot := d.at(place.Spot{}), d.at(place.Spot{Along: d.asked.Along, Up: d.asked.Up})
+	y, x := zero.y+16, zero.x-12
+	d.add(
+		line("extension", spot, point{spot.x, y + 4}), line("extension", spot, point{x - 4, spot.y}),
+		line("extension", zero.plus(0, 5), point{zero.x, y + 4}), line("extension", zero.plus(-5, 0), point{x - 4, zero.y}),
+		arrow("dimension", point{zero.x, y}, point{spot.x, y}), arrow("dimension", point{x, zero.y}, point{x, spot.y}),
+	)
+	d.labels.block(box{zero.x, y - 4, spot.x, y + 4}, box{x - 4, spot.y, x + 4, zero.y})
+	along := label{lines: []string{tape.Format(d.asked.Along, d.system)}, size: large, bold: true, class: "reading"}
+	up := label{lines: []string{tape.Format(d.asked.Up, d.system)}, size: large, bold: true, class: "reading", turned: true}
+	w, h := along.size2()
+	d.labels.put([]seat{
+		along.seat((zero.x+spot.x)/2-w/2, y+6, "middle"),
+		along.seat(zero.x, y+6, "start"),
+		along.seat(spot.x+6, y-h/2, "start"),
+	})
+	w, h = up.size2()
+	middle := (zero.y + spot.y) / 2
+	d.labels.put(up.at(point{x - 7 - w/2, middle}), up.at(point{x - 7 - w/2, zero.y - h/2}), up.at(point{x, spot.y - 8 - h/2}))
+	d.nameDatum(zero)
+}
+
+// mount draws what is planned for a mount and where it was measured.
+func (d *elevation) mount(m *plan.Mount) {
+	at := d.at(place.Spot{Along: m.Along, Up: m.Up})
+	if m != d.asked {
+		d.add(cross("target quiet", at, 5))
+		d.labels.block(around(at, 6))
+		if s, ok := d.Built[m.Channel]; ok {
+			d.measured(s, 4)
+		}
+		return
+	}
+	tolerance := d.Plan.Tolerances.Mark * d.scale
+	d.add(rect("tolerance", around(at, math.Max(tolerance, 9))), cross("target", at, 13))
+	if tolerance < 9 {
+		d.add(rect("tolerance true", around(at, math.Max(tolerance, 0.3))))
+	}
+	d.labels.block(around(at, 14))
+	if s, ok := d.Built[m.Channel]; ok && d.Draft == nil {
+		d.measured(s, 6)
+		d.move(s, at)
+	}
+	if d.Draft != nil {
+		d.measured(*d.Draft, 6)
+		d.move(*d.Draft, at)
+	}
+}
+
+// measured marks a spot if it lies in the picture.
+func (d *elevation) measured(s Spot, r float64) {
+	if at := d.at(s.place()); s.finite() && d.labels.bounds.holds(around(at, 1.5*r)) {
+		d.add(spotMark(s.Outcome, at, r))
+		d.labels.block(around(at, r+1))
+	}
+}
+
+// move points from where it was measured to where it should be, if that is far
+// enough to be seen; from the picture's edge when the spot lies beyond it.
+func (d *elevation) move(s Spot, target point) {
+	d.add(moveArrow(d.at(s.place()), target, d.labels.bounds.grown(-4), 14))
+}
+
+func moveArrow(from, to point, within box, least float64) Node {
+	if math.Hypot(to.x-from.x, to.y-from.y) < least {
+		return nil
+	}
+	a, b, ok := within.clip(from, to)
+	if !ok {
+		return nil
+	}
+	return arrow("move", a, b)
+}
+
+// put seats a label, or keeps it for the lines under the picture.
+func (d *elevation) put(l label, seats ...[]seat) {
+	if !d.labels.put(seats...) {
+		d.leftOver = append(d.leftOver, strings.Join(l.lines, " "))
+	}
+}
+
+func (d *elevation) nameMounts() {
+	name := func(m *plan.Mount) {
+		text := m.Channel
+		at := d.at(place.Spot{Along: m.Along, Up: m.Up})
+		l := label{lines: []string{text}, size: small, class: "channel"}
+		half := 6.0
+		if m == d.asked {
+			l.size, l.bold, l.class, half = large, true, "channel asked", 15
+		}
+		if s, ok := d.Built[m.Channel]; ok && s.Outcome != "" {
+			l.lines = append(l.lines, s.Outcome)
+		}
+		d.put(l, l.beside(around(at, half), 3))
+	}
+	if d.asked != nil {
+		name(d.asked)
+	}
+	for _, m := range d.mounts {
+		if m != d.asked {
+			name(m)
+		}
+	}
+	if d.Draft != nil {
+		at := d.at(d.Draft.place())
+		if d.labels.bounds.contains(at) {
+			l := label{lines: []string{"typed now"}, size: small, class: "typed-name"}
+			d.put(l, l.beside(around(at, 8), 3))
+		}
+	}
+}
+
+func (d *elevation) nameAreas() {
+	name := func(a place.Area) {
+		b, ok := d.box(a.Min, a.Max).meet(d.frame)
+		if !ok {
+			return
+		}
+		words := func(most float64, lines int, more ...string) label {
+			return label{lines: append(wrap(a.Name, small, most, lines), more...), size: small, class: "area"}
+		}
+		clear := d.clear(a)
+		in := words(b.width()-4, 3, clear...)
+		wide, narrow := words(120, 2, clear...), words(70, 3, clear...)
+		d.put(wide, in.inside(b), words(b.width()-4, 3).inside(b),
+			kept(pointing(wide.beside(b, 4), b), d.frame), kept(pointing(narrow.beside(b, 4), b), d.frame),
+			pointing(wide.beside(b, 4), b), pointing(wide.inside(d.frame), b))
+	}
+	for _, a := range d.surface.Openings {
+		name(a)
+	}
+	for _, a := range d.surface.KeepOuts {
+		name(a)
+	}
+}
+
+// clear says how far to stay away from an area.
+func (d *elevation) clear(a place.Area) []string {
+	if a.Clearance <= 0 {
+		return nil
+	}
+	return []string{tape.FormatSmall(a.Clearance, d.system) + " clear"}
+}
+
+func (d *elevation) nameNeighbours() {
+	f := d.frame
+	put := func(name string, turned bool, seats func(w, h float64) []point) {
+		if name == "" {
+			return
+		}
+		l := label{lines: []string{name}, size: small, class: "neighbour", turned: turned}
+		w, h := l.size2()
+		var list []seat
+		for _, p := range seats(w, h) {
+			list = append(list, l.at(p)...)
+		}
+		d.labels.put(list)
+	}
+	put(d.meets.above, false, func(w, h float64) []point {
+		return []point{{f.middle().x, f.y0 - 3 - h/2}}
+	})
+	put(d.meets.below, false, func(w, h float64) []point {
+		y := f.y1 + 4 + h/2
+		return []point{{f.x1 - w/2, y}, {f.middle().x, y}, {f.x1 - w/2, y + 22}, {f.x1 - w/2, y + 36}}
+	})
+	put(d.meets.left, true, func(w, h float64) []point {
+		return []point{{f.x0 - 4 - w/2, f.y0 + h/2}, {12, f.middle().y}, {12, f.y0 + h/2}, {12, f.y1 - h/2}}
+	})
+	put(d.meets.right, true, func(w, h float64) []point {
+		return []point{{f.x1 + 4 + w/2, f.middle().y}, {f.x1 + 4 + w/2, f.y0 + h/2}}
+	})
+}
+
+// notes are the lines under the picture: what is behind the lining, and the labels
+// that found no seat.
+func (d *elevation) notes(y float64) (Node, float64) {
+	var lines []string
+	if behind := d.behind(); behind != "" {
+		lines = append(lines, wrap(capital(behind)+".", small, sheetWidth-16, 3)...)
+	}
+	if len(d.surface.KeepOuts) > 0 {
+		lines = append(lines, "Hatched: keep out.")
+	}
+	if len(d.leftOver) > 0 {
+		lines = append(lines, wrap("Also here: "+strings.Join(d.leftOver, "; ")+".", small, sheetWidth-16, 6)...)
+	}
+	nodes := make([]Node, len(lines))
+	for i, text := range lines {
+		y += small * 1.35
+		nodes[i] = El("text", class("note"), Attr("x", "8"), Attr("y", num(y)), Attr("font-size", num(small)), Text(text))
+	}
+	return Group(nodes...), y + 8
+}
+
+// behind says what a screw finds behind the lining.
+func (d *elevation) behind() string {
+	f := d.surface.Framing
+	lining := ""
+	if d.surface.Lining > 0 {
+		lining = " behind " + tape.FormatSmall(d.surface.Lining, d.system) + " of lining"
+	}
+	switch f.Kind {
+	case place.Studs:
+		text := member(d.surface) + "s " + tape.FormatSmall(f.Width, d.system) + " wide"
+		if f.Spacing > 0 {
+			text += ", " + tape.FormatSmall(f.Spacing, d.system) + " from middle to middle"
+		}
+		return text + lining
+	case place.Masonry, place.Concrete:
+		return f.Kind.String() + lining
+	}
+	return ""
+}
+
+func (d *elevation) title() string {
+	title := capital(SurfaceName(d.Surface))
+	if d.asked != nil {
+		title += " with " + d.asked.Channel
+	}
+	return title + ", seen from inside the room"
+}
+
+// description says in words what the drawing shows.
+func (d *elevation) description() string {
+	low, high := extent(d.surface.Outline)
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s along by %s %s. ", tape.Format(high.Along-low.Along, d.system), tape.Format(high.Up-low.Up, d.system), UpWord(d.Surface))
+	for _, side := range []struct{ at, name string }{
+		{"To the left", d.meets.left}, {"to the right", d.meets.right}, {"at the lower edge", d.meets.below}, {"at the upper edge", d.meets.above},
+	} {
+		if side.name != "" {
+			fmt.Fprintf(&b, "%s: %s. ", capital(side.at), side.name)
+		}
+	}
+	b.WriteString("Measure from the lower left corner of the picture. ")
+	for _, m := range d.mounts {
+		fmt.Fprintf(&b, "%s is planned at %s.", m.Channel, d.says(Spot{Along: m.Along, Up: m.Up}))
+		if s, ok := d.Built[m.Channel]; ok && s.finite() {
+			fmt.Fprintf(&b, " Measured at %s", d.says(s))
+			if s.Outcome != "" {
+				b.WriteString(": " + s.Outcome)
+			}
+			b.WriteString(".")
+		}
+		b.WriteString(" ")
+	}
+	if d.Draft != nil {
+		fmt.Fprintf(&b, "Typed now: %s. ", d.says(*d.Draft))
+	}
+	for _, a := range d.surface.Openings {
+		b.WriteString(d.areaSays(a, "Opening"))
+	}
+	for _, a := range d.surface.KeepOuts {
+		b.WriteString(d.areaSays(a, "Keep out"))
+	}
+	if behind := d.behind(); behind != "" {
+		b.WriteString(capital(behind) + ".")
+	}
+	return strings.TrimSpace(b.String())
+}
+
+func (d *elevation) says(s Spot) string {
+	return tape.Format(s.Along, d.system) + " along, " + tape.Format(s.Up, d.system) + " " + UpWord(d.Surface)
+}
+
+func (d *elevation) areaSays(a place.Area, kind string) string {
+	text := fmt.Sprintf("%s: %s, %s to %s along, %s to %s %s", kind, a.Name,
+		tape.Format(a.Min.Along, d.system), tape.Format(a.Max.Along, d.system),
+		tape.Format(a.Min.Up, d.system), tape.Format(a.Max.Up, d.system), UpWord(d.Surface))
+	if a.Clearance > 0 {
+		text += ", keep " + tape.FormatSmall(a.Clearance, d.system) + " clear"
+	}
+	return text + ". "
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

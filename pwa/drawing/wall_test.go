@@ -1,0 +1,328 @@
+package drawing_test
+
+import (
+	"encoding/xml"
+	"flag"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"hangtrue/checklist/plan"
+	"hangtrue/pwa/drawing"
+	"hangtrue/pwa/markup"
+)
+
+var update = flag.Bool("update", false, "write the golden drawings anew")
+
+func demo(t require.TestingT) *plan.Plan {
+	data, err := os.ReadFile("../../testdata/demo/plan.json")
+	require.NoError(t, err)
+	p, err := plan.Decode(data)
+	require.NoError(t, err)
+	return p
+}
+
+func svg(t require.TestingT, w drawing.Wall) string {
+	node, ok := w.SVG()
+	require.True(t, ok)
+	return markup.String(node)
+}
+
+// goldens are the drawings that are kept and reviewed like code.
+func goldens(p *plan.Plan) map[string]drawing.Wall {
+	walls := map[string]drawing.Wall{
+		"front-asked":    {Channel: "M+000", Surface: "front", Draft: &drawing.Spot{Along: 2.45, Up: 1.218}},
+		"left-asked":     {Channel: "M+090", Surface: "left", Built: map[string]drawing.Spot{"M+090": {Along: 2.349, Up: 1.196, Outcome: "outside"}, "M+135": {Along: 0.707, Up: 1.201, Outcome: "within"}}},
+		"right-slip":     {Channel: "M-135", Surface: "right", Draft: &drawing.Spot{Along: 5.933, Up: 1.2}},
+		"ceiling-asked":  {Channel: "U-045", Surface: "ceiling", Built: map[string]drawing.Spot{"U-045": {Along: 3.452, Up: 2.355, Outcome: "outside"}, "U+045": {Along: 1.451, Up: 2.31, Outcome: "unsure"}}},
+		"slope-asked":    {Channel: "U+135", Surface: "slope"},
+		"floor-standing": {Channel: "LFE1", Surface: "floor", Draft: &drawing.Spot{Along: 0.4, Up: 5.3}},
+	}
+	for _, name := range []string{"front", "right", "rear", "left", "ceiling", "floor", "slope", "breast face", "breast left cheek"} {
+		walls[strings.ReplaceAll(name, " ", "-")] = drawing.Wall{Surface: name}
+	}
+	for name, w := range walls {
+		w.Plan = p
+		walls[name] = w
+	}
+	return walls
+}
+
+func TestWall_SVG_Golden(t *testing.T) {
+	for name, w := range goldens(demo(t)) {
+		t.Run(name, func(t *testing.T) {
+			got := strings.ReplaceAll(svg(t, w), "><", ">\n<") + "\n"
+			path := filepath.Join("testdata", name+".svg")
+			if *update {
+				require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
+			}
+			want, err := os.ReadFile(path)
+			require.NoError(t, err)
+			assert.Equal(t, string(want), got, "run go test ./pwa/drawing -update and read the difference")
+		})
+	}
+}
+
+func TestWall_SVG_NoSuchSurface(t *testing.T) {
+	for _, w := range []drawing.Wall{{}, {Plan: demo(t)}, {Plan: demo(t), Surface: "cellar"}} {
+		_, ok := w.SVG()
+		assert.False(t, ok)
+	}
+}
+
+// element is what the tests read of an SVG element.
+type element struct {
+	name  string
+	attrs map[string]string
+	text  string
+}
+
+func (e element) num(t require.TestingT, key string) float64 {
+	x, err := strconv.ParseFloat(e.attrs[key], 64)
+	require.NoError(t, err, "%s %s=%q", e.name, key, e.attrs[key])
+	return x
+}
+
+// parse reads a drawing with a parser of its own, which also shows that it is
+// well-formed XML.
+func parse(t require.TestingT, drawn string) []element {
+	var all []element
+	var open []int
+	for d := xml.NewDecoder(strings.NewReader(drawn)); ; {
+		token, err := d.Token()
+		if err == io.EOF {
+			return all
+		}
+		require.NoError(t, err)
+		switch token := token.(type) {
+		case xml.StartElement:
+			e := element{name: token.Name.Local, attrs: map[string]string{}}
+			for _, a := range token.Attr {
+				e.attrs[a.Name.Local] = a.Value
+			}
+			open = append(open, len(all))
+			all = append(all, e)
+		case xml.EndElement:
+			open = open[:len(open)-1]
+		case xml.CharData:
+			if n := len(open); n > 0 {
+				all[open[n-1]].text += string(token)
+			}
+		}
+	}
+}
+
+type rectangle struct{ x0, y0, x1, y1 float64 }
+
+// textBox is where a text stands: 0.6 of the size to a character is what a plain
+// sans serif needs for digits and lower case letters.
+func textBox(t require.TestingT, e element) rectangle {
+	x, y, size := e.num(t, "x"), e.num(t, "y"), e.num(t, "font-size")
+	w := 0.6 * size * float64(len([]rune(e.text)))
+	r := rectangle{x, y - 0.75*size, x + w, y + 0.2*size}
+	switch e.attrs["text-anchor"] {
+	case "middle":
+		r.x0, r.x1 = x-w/2, x+w/2
+	case "end":
+		r.x0, r.x1 = x-w, x
+	}
+	if strings.HasPrefix(e.attrs["transform"], "rotate(-90") {
+		require.Equal(t, "middle", e.attrs["text-anchor"])
+		r = rectangle{x - 0.75*size, y - w/2, x + 0.2*size, y + w/2}
+	}
+	return r
+}
+
+func texts(all []element) []element {
+	var out []element
+	for _, e := range all {
+		if e.name == "text" {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+func TestWall_SVG_LabelsDoNotOverlap(t *testing.T) {
+	for name, w := range goldens(demo(t)) {
+		t.Run(name, func(t *testing.T) {
+			all := texts(parse(t, svg(t, w)))
+			require.NotEmpty(t, all)
+			for i, a := range all {
+				p := textBox(t, a)
+				for _, b := range all[:i] {
+					q := textBox(t, b)
+					assert.False(t, p.x0 < q.x1 && q.x0 < p.x1 && p.y0 < q.y1 && q.y0 < p.y1, "%q covers %q", a.text, b.text)
+				}
+			}
+		})
+	}
+}
+
+// 358 pixels are left of a phone's 390; 11 pixels is what can still be read.
+func TestWall_SVG_TextsAreLegible(t *testing.T) {
+	for name, w := range goldens(demo(t)) {
+		all := parse(t, svg(t, w))
+		var width float64
+		_, err := fmt.Sscanf(all[0].attrs["viewBox"], "0 0 %f", &width)
+		require.NoError(t, err)
+		for _, e := range texts(all) {
+			assert.GreaterOrEqual(t, e.num(t, "font-size")*358/width, 11.0, "%s: %q", name, e.text)
+		}
+	}
+}
+
+// Every mount, opening and keep-out of the plan is named in the drawing of its
+// surface and in its description.
+func TestWall_SVG_NamesEverything(t *testing.T) {
+	p := demo(t)
+	for _, s := range p.Room.Surfaces {
+		all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: s.Name}))
+		var drawn, described string
+		for _, e := range all {
+			switch e.name {
+			case "text":
+				drawn += e.text + " "
+			case "desc":
+				described = e.text
+			}
+		}
+		var names []string
+		for _, a := range append(s.Openings, s.KeepOuts...) {
+			names = append(names, a.Name)
+		}
+		for _, m := range p.Mounts {
+			if m.Surface == s.Name {
+				names = append(names, m.Channel)
+			}
+		}
+		for _, name := range names {
+			assert.Contains(t, described, name, s.Name)
+			assert.Contains(t, drawn, name, s.Name)
+		}
+	}
+}
+
+// The reference hole is drawn where the tape says, to the scale of the outline:
+// the sides of the room give the scale, without the package's own arithmetic.
+func TestWall_SVG_ToScale(t *testing.T) {
+	p := demo(t)
+	all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: "left", Channel: "M+090"}))
+	var outline []float64
+	var cross []element
+	for _, e := range all {
+		if e.name == "polygon" && e.attrs["class"] == "outline" && outline == nil {
+			for _, n := range regexp.MustCompile(`[-0-9.]+`).FindAllString(e.attrs["points"], -1) {
+				x, err := strconv.ParseFloat(n, 64)
+				require.NoError(t, err)
+				outline = append(outline, x)
+			}
+		}
+		if e.name == "line" && e.attrs["class"] == "target" {
+			cross = append(cross, e)
+		}
+	}
+	require.Len(t, outline, 8)
+	require.GreaterOrEqual(t, len(cross), 2)
+	x0, y1, x1, y0 := outline[0], outline[1], outline[4], outline[5]
+	assert.InDelta(t, 6.1/2.5, (x1-x0)/(y1-y0), 0.005, "the wall is 6.1 m by 2.5 m")
+	assert.InDelta(t, 2.331/6.1, (cross[1].num(t, "x1")-x0)/(x1-x0), 0.001, "2.331 m along")
+	assert.InDelta(t, 1.2/2.5, (y1-cross[0].num(t, "y1"))/(y1-y0), 0.001, "1.200 m up")
+}
+
+// No verdict is told by colour alone: each has a shape of its own.
+func TestWall_SVG_VerdictsDifferInShape(t *testing.T) {
+	p := demo(t)
+	shapes := map[string]string{}
+	for _, outcome := range []string{"within", "outside", "unsure", ""} {
+		w := drawing.Wall{Plan: p, Surface: "front", Built: map[string]drawing.Spot{"M+030": {Along: 0.33, Up: 1.2, Outcome: outcome}}}
+		for _, e := range parse(t, svg(t, w)) {
+			if strings.HasPrefix(e.attrs["class"], "spot") {
+				shapes[outcome] += e.name
+			}
+		}
+		if outcome != "" {
+			assert.Contains(t, svg(t, w), ">"+outcome+"</text>")
+		}
+	}
+	assert.Equal(t, map[string]string{"within": "circle", "outside": "polygon", "unsure": "rect", "": "circlecircle"}, shapes)
+}
+
+// Whatever the plan and the readings, all coordinates are finite and in the
+// picture, the document is well formed and foreign text stays text.
+func TestWall_SVG_Properties(t *testing.T) {
+	names := []string{`<img src=x onerror=alert(1)>`, `"quoted" & 'single'`, "a very long name that goes on and on until no wall of any room could hold it in one line", "ß", "配管"}
+	coordinates := map[string]bool{"x": true, "x1": true, "x2": true, "cx": true, "y": false, "y1": false, "y2": false, "cy": false}
+	rapid.Check(t, func(t *rapid.T) {
+		p := demo(t)
+		wide, tall := rapid.Float64Range(0.3, 20).Draw(t, "wide"), rapid.Float64Range(0.3, 8).Draw(t, "tall")
+		p.Room.Box = &plan.Box{Width: wide, Length: 5, Height: tall}
+		s := plan.Surface{Name: "front", Construction: plan.Construction{
+			Kind: rapid.SampledFrom([]string{"studs", "masonry", "other"}).Draw(t, "kind"), Spacing: rapid.Float64Range(0.2, 1).Draw(t, "spacing"),
+			Width: 0.04, Across: rapid.Bool().Draw(t, "across")}}
+		for i := range rapid.IntRange(0, 5).Draw(t, "areas") {
+			a := plan.Area{Name: rapid.SampledFrom(names).Draw(t, "name"), Along: rapid.Float64Range(0, wide).Draw(t, "a"), Up: rapid.Float64Range(0, tall).Draw(t, "u"), Width: rapid.Float64Range(0.01, 3).Draw(t, "w"), Height: rapid.Float64Range(0.01, 3).Draw(t, "h"), Clearance: 0.05}
+			if i%2 == 0 {
+				s.Openings = append(s.Openings, a)
+			} else {
+				s.KeepOuts = append(s.KeepOuts, a)
+			}
+		}
+		p.Room.Surfaces = []plan.Surface{s}
+		w := drawing.Wall{Plan: p, Surface: "front", Built: map[string]drawing.Spot{}}
+		for i := range p.Mounts {
+			m := &p.Mounts[i]
+			m.Surface, m.Along, m.Up = "front", rapid.Float64Range(0, wide).Draw(t, "along"), rapid.Float64Range(0, tall).Draw(t, "up")
+			m.Bracket = rapid.SampledFrom([]string{"Wall bracket", "Ceiling bracket", ""}).Draw(t, "bracket")
+			if rapid.Bool().Draw(t, "built") {
+				w.Built[m.Channel] = drawing.Spot{Along: rapid.Float64Range(-1, 100).Draw(t, "built along"), Up: rapid.Float64Range(-1, 100).Draw(t, "built up"), Outcome: rapid.SampledFrom([]string{"within", "outside", "unsure", ""}).Draw(t, "outcome")}
+			}
+		}
+		p.Mounts[0].Channel = names[0]
+		w.Channel = rapid.SampledFrom([]string{"", names[0], p.Mounts[1].Channel}).Draw(t, "asked")
+		if rapid.Bool().Draw(t, "draft") {
+			off := rapid.SampledFrom([]float64{0, 0.003, 0.04, -0.5, 100, math.Inf(1), math.NaN()}).Draw(t, "off")
+			w.Draft = &drawing.Spot{Along: p.Mounts[1].Along + off, Up: p.Mounts[1].Up - off}
+		}
+		drawn := svg(t, w)
+		require.NotContains(t, drawn, "<img")
+		require.NotContains(t, drawn, "style=")
+		require.NotContains(t, drawn, "NaN")
+		require.NotContains(t, drawn, "Inf")
+		all := parse(t, drawn)
+		var width, height float64
+		_, err := fmt.Sscanf(all[0].attrs["viewBox"], "0 0 %f %f", &width, &height)
+		require.NoError(t, err)
+		for _, e := range all {
+			for key, across := range coordinates {
+				if _, ok := e.attrs[key]; !ok {
+					continue
+				}
+				most := height
+				if across {
+					most = width
+				}
+				x := e.num(t, key)
+				require.GreaterOrEqual(t, x, 0.0, "%s %v", e.name, e.attrs)
+				require.LessOrEqual(t, x, most, "%s %v", e.name, e.attrs)
+			}
+			numbers := regexp.MustCompile(`[-0-9.]+`).FindAllString(e.attrs["points"]+" "+e.attrs["d"], -1)
+			for i, n := range numbers {
+				x, err := strconv.ParseFloat(n, 64)
+				require.NoError(t, err)
+				require.GreaterOrEqual(t, x, 0.0, "%s %v", e.name, e.attrs)
+				require.LessOrEqual(t, x, []float64{width, height}[i%2], "%s %v", e.name, e.attrs)
+			}
+		}
+	})
+}
