@@ -98,7 +98,8 @@ func TemperatureFactor(celsius float64, m Moisture) (float64, error) {
 
 // EndGrain is C_eg for withdrawal and lateral load of a fixing driven into end
 // grain: lag screws 0.75 and 0.67 (NDS 2018 §12.2.1.3, §12.5.2.2). Wood screws and
-// nails may not be loaded in withdrawal there, [ErrEndGrain] (§12.2.2.3, §12.2.3.3).
+// nails may not be loaded in withdrawal there: 0 and 0.67 come with [ErrEndGrain]
+// (§12.2.2.3, §12.2.3.3).
 func EndGrain(kind Kind) (withdrawal, lateral float64, err error) {
 	if kind != LagScrew {
 		return 0, 0.67, bad(ErrEndGrain, "base.end_grain", kind.String(), "side grain, or a lag screw")

@@ -9,8 +9,9 @@
 // functions for metric screws, [ProofLoad] for the test.
 //
 // Guarantees: SI units throughout (metres, newtons, kilograms, pascals, radians,
-// degrees Celsius); nothing returned is NaN or infinite; bad input gives one
-// [InputError] that names the field and wraps a sentinel. Every figure knows its
+// degrees Celsius); what returns an error checks its input, never returns NaN or
+// an infinity, and answers bad input with one [InputError] that names the field
+// and wraps a sentinel. Small helpers without an error are for checked input. Every figure knows its
 // source and how far that source was verified ([Screening.Trace]). A design value
 // and a factor on ultimate strength never meet in one comparison: [Basis] picks
 // one. Plasterboard alone never passes.

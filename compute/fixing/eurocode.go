@@ -237,6 +237,7 @@ func (s *Screening) judgeEurocode(j *job) error {
 		return err
 	}
 	w.kmod = kmod
+	// k_mod holds for timber that stays below 50 °C, from memory, not verified.
 	if celsius := j.base.Temperature; celsius > 50 {
 		return badNumber(ErrTemperature, "base.temperature", celsius, "°C", "at most 50 °C")
 	}

@@ -123,9 +123,9 @@ func TestScreenByEurocode(t *testing.T) {
 	assert.InDelta(t, 0.024, s.Refused[0].Wanted, 1e-9)
 	assert.InDelta(t, 0.019, s.Refused[0].Found, 1e-9)
 	var wider *fixing.Help
-	for i, h := range s.Helps {
+	for _, h := range s.Helps() {
 		if h.Kind == fixing.WiderMember {
-			wider = &s.Helps[i]
+			wider = &h
 		}
 	}
 	require.NotNil(t, wider)

@@ -45,6 +45,16 @@ func (k Kind) String() string {
 	return "unknown kind"
 }
 
+// ParseKind reads the name that [Kind.String] writes.
+func ParseKind(name string) (Kind, error) {
+	for k := WoodScrew; k <= Rated; k++ {
+		if k.String() == name {
+			return k, nil
+		}
+	}
+	return 0, bad(ErrUnknownKind, "fixing.kind", `"`+name+`"`, `a kind such as "wood screw", "lag screw" or "rated fixing"`)
+}
+
 // A Fixing is what goes through each hole of the plate.
 type Fixing struct {
 	Kind Kind

@@ -75,7 +75,16 @@ var (
 	metricLengths = []float64{25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 120, 140, 160}
 )
 
-// helps tries the changes a person on the ladder can make, one at a time.
+// Helps tries the changes a person on the ladder can make, one at a time, and
+// lists those that would pass or come nearer to it. A screening that passes, and
+// the zero Screening, have none.
+func (s *Screening) Helps() []Help {
+	if s.Outcome == Passes || len(s.Forces) == 0 {
+		return nil
+	}
+	return s.job.helps(s.Statics, s)
+}
+
 func (j *job) helps(statics Statics, now *Screening) []Help {
 	if j.base.Kind != Framing || j.fixing.Kind == Rated {
 		list := []Help{}

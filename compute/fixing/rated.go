@@ -35,6 +35,16 @@ func (k BaseKind) String() string {
 	return "unknown base"
 }
 
+// ParseBase reads the name that [BaseKind.String] writes.
+func ParseBase(name string) (BaseKind, error) {
+	for k := Framing; k <= Plasterboard; k++ {
+		if k.String() == name {
+			return k, nil
+		}
+	}
+	return 0, bad(ErrUnknownKind, "base.kind", `"`+name+`"`, `"framing", "masonry", "concrete", "hollow wall" or "plasterboard alone"`)
+}
+
 // A RatingBasis is what a maker's figure means.
 type RatingBasis int
 

@@ -155,7 +155,6 @@ type Screening struct {
 	// DoesNotPass. Open lists what must be known first.
 	Refused, Open []Finding
 	Cautions      []string
-	Helps         []Help
 
 	Penetration Penetration // in framing
 	Pilot       PilotHole   // in framing
@@ -212,7 +211,8 @@ type job struct {
 }
 
 // Screen judges one bracket. It gives the force on each fixing, its capacity and
-// utilisation, what governs, the rules that are not met, and what would help.
+// utilisation, what governs and the rules that are not met; [Screening.Helps] then
+// says what would help.
 //
 // In framing the rules are NDS 2018 with a permanent load (C_D 0.9) or Eurocode 5
 // (k_mod for permanent load, action times 1.35); in masonry, concrete and hollow
@@ -227,14 +227,7 @@ func Screen(load Load, fixing Fixing, base Base) (Screening, error) {
 	if err := j.prepare(); err != nil {
 		return Screening{}, err
 	}
-	s, err := j.judge(statics)
-	if err != nil {
-		return Screening{}, err
-	}
-	if s.Outcome != Passes {
-		s.Helps = j.helps(statics, &s)
-	}
-	return s, nil
+	return j.judge(statics)
 }
 
 // prepare checks the fixing and the base and places the one in the other.

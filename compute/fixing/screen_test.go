@@ -47,7 +47,7 @@ func TestScreenWorkedExample(t *testing.T) {
 	assert.InDelta(t, 4*117.680, s.Proof.Total, 0.01)
 	assert.InDelta(t, 48, s.Proof.Mass, 1e-9)
 	assert.False(t, s.Tether)
-	assert.Empty(t, s.Helps)
+	assert.Empty(t, s.Helps())
 
 	// The same with the same penetration and no gap: Z' 463.35, Z'α 606.17, 0.2623.
 	load, fix, base := bracket()
@@ -118,7 +118,7 @@ func TestScreenNeverPassesPlasterboardAlone(t *testing.T) {
 		s := screen(t, load, fix, base)
 		assert.Equal(t, fixing.DoesNotPass, s.Outcome)
 		assert.Equal(t, fixing.MaxUtilisation, s.Utilisation)
-		assert.Equal(t, fixing.Backing, s.Helps[0].Kind)
+		assert.Equal(t, fixing.Backing, s.Helps()[0].Kind)
 	})
 }
 
@@ -288,8 +288,8 @@ func TestScreenSaysWhatHelps(t *testing.T) {
 	fix.Length = 1.5 * inch
 	s := screen(t, load, fix, base)
 	require.Equal(t, fixing.DoesNotPass, s.Outcome, "1.5 in leaves 0.88 in in the stud, less than 6D")
-	require.NotEmpty(t, s.Helps)
-	h := s.Helps[0]
+	require.NotEmpty(t, s.Helps())
+	h := s.Helps()[0]
 	require.Equal(t, fixing.LongerFixing, h.Kind)
 	assert.True(t, h.Passes)
 	assert.InDelta(t, 2*inch, h.Length, 1e-12, "1-3/4 in leaves 1.13 in of the 1.14 in wanted")
@@ -304,7 +304,7 @@ func TestScreenSaysWhatHelps(t *testing.T) {
 	load.Mass, load.Reach = 25, 0.60
 	s = screen(t, load, fix, base)
 	require.Equal(t, fixing.DoesNotPass, s.Outcome)
-	for _, h := range s.Helps {
+	for _, h := range s.Helps() {
 		load, fix, base := load, fix, base
 		switch h.Kind {
 		case fixing.LongerFixing:
@@ -323,19 +323,19 @@ func TestScreenSaysWhatHelps(t *testing.T) {
 		assert.Less(t, h.Utilisation, s.Utilisation)
 	}
 	kinds := map[fixing.HelpKind]bool{}
-	for _, h := range s.Helps {
+	for _, h := range s.Helps() {
 		kinds[h.Kind] = true
 	}
-	assert.True(t, kinds[fixing.LongerFixing] && kinds[fixing.ThickerFixing] && kinds[fixing.SecondMember], "%v", s.Helps)
+	assert.True(t, kinds[fixing.LongerFixing] && kinds[fixing.ThickerFixing] && kinds[fixing.SecondMember], "%v", s.Helps())
 
 	load, fix, base = bracket()
 	base.OffCentre = -0.008
 	s = screen(t, load, fix, base)
 	kinds = map[fixing.HelpKind]bool{}
-	for _, h := range s.Helps {
+	for _, h := range s.Helps() {
 		kinds[h.Kind] = h.Passes
 	}
-	assert.True(t, kinds[fixing.NearerCentre] && kinds[fixing.WiderMember], "%v", s.Helps)
+	assert.True(t, kinds[fixing.NearerCentre] && kinds[fixing.WiderMember], "%v", s.Helps())
 }
 
 func anyJob(t *rapid.T) (fixing.Load, fixing.Fixing, fixing.Base) {
@@ -404,7 +404,7 @@ func TestScreenIsAlwaysFiniteAndNeverSaysTheWord(t *testing.T) {
 		require.NoError(t, err)
 		assert.NotContains(t, strings.ToLower(string(text)), "approv")
 		assert.Contains(t, string(text), "screening aid")
-		for _, h := range s.Helps {
+		for _, h := range s.Helps() {
 			assert.NotContains(t, strings.ToLower(h.String()), "approv")
 			assert.NotEmpty(t, h.String())
 		}
@@ -448,6 +448,7 @@ func TestTraceOfTheWorkedExample(t *testing.T) {
 	assert.InDelta(t, f.Value, f.Inputs[0].Value*f.Inputs[1].Value/f.Inputs[2].Value, 1e-9)
 	var none fixing.Screening
 	assert.Empty(t, none.Trace())
+	assert.Empty(t, none.Helps())
 }
 
 func TestMountTestForceAndProofLoad(t *testing.T) {
@@ -467,6 +468,36 @@ func TestMountTestForceAndProofLoad(t *testing.T) {
 	assert.ErrorIs(t, err, fixing.ErrNotPositive)
 	_, err = fixing.MountTestForce(math.NaN())
 	assert.ErrorIs(t, err, fixing.ErrNotFinite)
+}
+
+func TestParse(t *testing.T) {
+	for kind := fixing.WoodScrew; kind <= fixing.Rated; kind++ {
+		k, err := fixing.ParseKind(kind.String())
+		require.NoError(t, err)
+		assert.Equal(t, kind, k)
+	}
+	for base := fixing.Framing; base <= fixing.Plasterboard; base++ {
+		b, err := fixing.ParseBase(base.String())
+		require.NoError(t, err)
+		assert.Equal(t, base, b)
+	}
+	_, err := fixing.ParseKind("glue")
+	assert.ErrorIs(t, err, fixing.ErrUnknownKind)
+	_, err = fixing.ParseBase("hope")
+	assert.ErrorIs(t, err, fixing.ErrUnknownKind)
+}
+
+func BenchmarkHelps(b *testing.B) {
+	load, fix, base := bracket()
+	load.Mass = 120
+	s, err := fixing.Screen(load, fix, base)
+	require.NoError(b, err)
+	b.ReportAllocs()
+	for b.Loop() {
+		if len(s.Helps()) == 0 {
+			b.Fatal("nothing helps")
+		}
+	}
 }
 
 func BenchmarkScreen(b *testing.B) {

@@ -377,9 +377,7 @@ func TestTheGapFormIsTheYieldEquationsWithoutAGap(t *testing.T) {
 		apart, err := s.WithGap()
 		require.NoError(t, err)
 		for mode := range touching {
-			// Each mode to 1e-12, but for the loss of digits in the published form of
-			// mode II itself, a difference of near numbers.
-			assert.InEpsilon(t, touching[mode], apart[mode], 1e-10, "mode %v", fixing.Mode(mode))
+			assert.InEpsilon(t, touching[mode], apart[mode], 1e-12, "mode %v", fixing.Mode(mode))
 		}
 		s.Gap = rapid.Float64Range(0.001, 0.05).Draw(t, "gap")
 		wider, err := s.WithGap()
