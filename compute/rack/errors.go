@@ -52,15 +52,5 @@ func above(field string, v, high float64) error {
 	return fmt.Errorf("%w: %s: read %v, want more than 0", ErrNumber, field, v)
 }
 
-// first returns the first error that is not nil.
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // milli counts thousandths, halves away from zero: limits are compared as these.
 func milli(v float64) int64 { return int64(math.Round(v * 1e3)) }

@@ -1,6 +1,7 @@
 package rack
 
 import (
+	"cmp"
 	"fmt"
 
 	"hangtrue/compute/figure"
@@ -118,7 +119,7 @@ func BTUPerHour(power float64) (float64, error) {
 
 // AirDensity is that of dry air in kg/m³ at a temperature in °C and a pressure in pascals: p/(287.05·T), the ideal gas law.
 func AirDensity(temperature, pressure float64) (float64, error) {
-	if err := first(between("temperature", temperature, -50, 100), between("pressure", pressure, 3e4, 1.2e5)); err != nil {
+	if err := cmp.Or(between("temperature", temperature, -50, 100), between("pressure", pressure, 3e4, 1.2e5)); err != nil {
 		return 0, err
 	}
 	return pressure / (gasConstant * (temperature + 273.15)), nil
@@ -128,7 +129,7 @@ func AirDensity(temperature, pressure float64) (float64, error) {
 // °C at [StandardPressure]: Q = P/(ρ·cp·ΔT). It is the flow that really passes, not a fan's rating in free air.
 func Airflow(heat, rise, inlet float64) (float64, error) {
 	density, err := AirDensity(inlet, StandardPressure)
-	if err = first(err, between("heat", heat, 0, MaxItems*MaxPower), between("temperature rise", rise, 0.1, 100)); err != nil {
+	if err = cmp.Or(err, between("heat", heat, 0, MaxItems*MaxPower), between("temperature rise", rise, 0.1, 100)); err != nil {
 		return 0, err
 	}
 	return heat / (density * heatCapacity * rise), nil
@@ -138,7 +139,7 @@ func Airflow(heat, rise, inlet float64) (float64, error) {
 // density at the inlet temperature in °C. A flow of 0 is an [ErrNumber]: without flow the formula has no answer.
 func Rise(heat, flow, inlet float64) (float64, error) {
 	density, err := AirDensity(inlet, StandardPressure)
-	if err = first(err, between("heat", heat, 0, MaxItems*MaxPower), above("air flow", flow, 1e3)); err != nil {
+	if err = cmp.Or(err, between("heat", heat, 0, MaxItems*MaxPower), above("air flow", flow, 1e3)); err != nil {
 		return 0, err
 	}
 	return heat / (density * heatCapacity * flow), nil

@@ -44,7 +44,7 @@ func (r Rule) source() (string, figure.Mark) {
 // Greatest is the most current in amperes a load may take from a breaker's rating in amperes.
 func (r Rule) Greatest(rating float64) (float64, error) {
 	n, d, err := r.part()
-	if err = first(err, above("breaker rating", rating, MaxCurrent)); err != nil {
+	if err = cmp.Or(err, above("breaker rating", rating, MaxCurrent)); err != nil {
 		return 0, err
 	}
 	return rating * n / d, nil
@@ -53,7 +53,7 @@ func (r Rule) Greatest(rating float64) (float64, error) {
 // LeastRating is the smallest rating in amperes, before rounding up to a size that is made, for a load in amperes.
 func (r Rule) LeastRating(load float64) (float64, error) {
 	n, d, err := r.part()
-	if err = first(err, above("load current", load, MaxCurrent)); err != nil {
+	if err = cmp.Or(err, above("load current", load, MaxCurrent)); err != nil {
 		return 0, err
 	}
 	return load * d / n, nil
@@ -89,7 +89,7 @@ func (r Rule) Breaker(load float64) (float64, error) {
 
 // Current is what a power in watts draws from a voltage: I = P/(V·PF). The power factor is more than 0 and at most 1.
 func Current(power, voltage, powerFactor float64) (float64, error) {
-	err := first(between("power", power, 0, MaxItems*MaxPower), between("voltage", voltage, 1, MaxVoltage), between("power factor", powerFactor, 0.05, 1))
+	err := cmp.Or(between("power", power, 0, MaxItems*MaxPower), between("voltage", voltage, 1, MaxVoltage), between("power factor", powerFactor, 0.05, 1))
 	if err != nil {
 		return 0, err
 	}
@@ -98,7 +98,7 @@ func Current(power, voltage, powerFactor float64) (float64, error) {
 
 // Power is what a current in amperes carries at a voltage and a power factor, in watts: P = I·V·PF.
 func Power(current, voltage, powerFactor float64) (float64, error) {
-	err := first(between("current", current, 0, MaxCurrent), between("voltage", voltage, 1, MaxVoltage), between("power factor", powerFactor, 0.05, 1))
+	err := cmp.Or(between("current", current, 0, MaxCurrent), between("voltage", voltage, 1, MaxVoltage), between("power factor", powerFactor, 0.05, 1))
 	if err != nil {
 		return 0, err
 	}
@@ -139,7 +139,7 @@ func (c Circuit) Load(power float64) (MainsLoad, error) {
 		factor = 1
 	}
 	greatest, err := c.Rule.Greatest(c.Rating)
-	err = first(err,
+	err = cmp.Or(err,
 		between("what else the circuit feeds", c.Others, 0, MaxCurrent),
 		between("what the cable may carry", c.Capacity, 0, MaxCurrent),
 		between("current that makes the protection operate", c.Operates, 0, MaxCurrent),

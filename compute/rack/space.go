@@ -1,6 +1,7 @@
 package rack
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -83,7 +84,7 @@ func (f Fill) Clear() bool {
 // Stack puts the items into a rack of some units that may carry a mass in kilograms (0: not known) and tells what is taken,
 // left and in conflict. Conflicts are findings; an error is input that means nothing.
 func Stack(units int, carries float64, items []Item) (Fill, error) {
-	if err := first(checkUnits("rack", units, 1), between("load the rack may carry", carries, 0, MaxMass), checkItems(items)); err != nil {
+	if err := cmp.Or(checkUnits("rack", units, 1), between("load the rack may carry", carries, 0, MaxMass), checkItems(items)); err != nil {
 		return Fill{}, err
 	}
 	var f Fill
@@ -157,7 +158,7 @@ func checkItems(items []Item) error {
 
 func (it Item) check() error {
 	field := func(name string) string { return fmt.Sprintf("item %q %s", it.Name, name) }
-	err := first(
+	err := cmp.Or(
 		checkUnits(field("height"), it.Units, 0),
 		between(field("mass"), it.Mass, 0, MaxMass),
 		between(field("heat"), it.Heat, 0, MaxPower),

@@ -82,16 +82,6 @@ func checkTemperature(v float64) error {
 	return between(ErrTemperature, "temperature", v, MinTemperature, MaxTemperature)
 }
 
-// first returns the first error that is not nil.
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // micro counts millionths, halves away from zero: limits are compared as these. Beyond what an int64 holds it saturates.
 func micro(v float64) int64 {
 	switch {

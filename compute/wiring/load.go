@@ -1,6 +1,7 @@
 package wiring
 
 import (
+	"cmp"
 	"fmt"
 
 	"hangtrue/compute/figure"
@@ -118,7 +119,7 @@ func (s Source) check() error {
 	if s.Reference != 0 {
 		reference = checkImpedance("amplifier's reference load", s.Reference)
 	}
-	return first(least, damping, reference)
+	return cmp.Or(least, damping, reference)
 }
 
 // HalfLoad is what each half of a bridged pair sees of a load in ohms: Z/2 (published description of bridge-tied loads).
@@ -149,7 +150,7 @@ func BridgedPower(power float64) (float64, error) {
 // Carries tells whether an amplifier may drive a load of this rated impedance (ohms), compared as whole micro-ohms. With
 // no least load known the amplifier is not judged: known is false, and so is carries.
 func (s Source) Carries(rated float64) (carries, known bool, err error) {
-	if err := first(s.check(), checkImpedance("rated impedance", rated)); err != nil {
+	if err := cmp.Or(s.check(), checkImpedance("rated impedance", rated)); err != nil {
 		return false, false, err
 	}
 	if s.LeastLoad == 0 {

@@ -1,6 +1,7 @@
 package wiring
 
 import (
+	"cmp"
 	"math"
 )
 
@@ -19,10 +20,10 @@ const MaxLevel = 60.0
 // LoopResistance is the resistance in ohms of both cores of a run: R = 2·L·R', with the one-way length L in metres and
 // R' in ohms per metre of one core.
 func LoopResistance(length, resistance float64) (float64, error) {
-	if err := first(checkLength("length", length), checkResistance("resistance per metre", resistance)); err != nil {
+	if err := cmp.Or(checkLength("length", length), checkResistance("resistance per metre", resistance)); err != nil {
 		return 0, err
 	}
-	return 2 * length * resistance, nil
+	return float64(2 * length * resistance), nil
 }
 
 // FractionOfLoad is R/Z: the loop resistance (ohms) as a fraction of the rated impedance (ohms).
@@ -54,7 +55,7 @@ func insertionLoss(loop, impedance float64) float64 {
 // LongestRun is the one-way length in metres at which the loop resistance reaches a limit (a fraction of the rated
 // impedance in ohms): L = limit·Z/(2·R'), with R' in ohms per metre of one core. It may exceed [MaxLength].
 func LongestRun(limit, impedance, resistance float64) (float64, error) {
-	err := first(
+	err := cmp.Or(
 		between(ErrNumber, "limit", limit, 1e-6, 1),
 		checkImpedance("impedance", impedance),
 		between(ErrResistance, "resistance per metre", resistance, 1e-9, MaxImpedance),
@@ -68,7 +69,7 @@ func LongestRun(limit, impedance, resistance float64) (float64, error) {
 // OutputResistance is an amplifier's own resistance in ohms from its damping factor and the load in ohms it is quoted for,
 // usually 8: R = Z/DF.
 func OutputResistance(damping, reference float64) (float64, error) {
-	if err := first(between(ErrNumber, "damping factor", damping, 1e-3, MaxDamping), checkImpedance("reference load", reference)); err != nil {
+	if err := cmp.Or(between(ErrNumber, "damping factor", damping, 1e-3, MaxDamping), checkImpedance("reference load", reference)); err != nil {
 		return 0, err
 	}
 	return reference / damping, nil
@@ -77,7 +78,7 @@ func OutputResistance(damping, reference float64) (float64, error) {
 // DampingFactor is Z/R with the load and all resistance before it in ohms: amplifier, cable and connectors. R must be
 // more than 0.
 func DampingFactor(impedance, resistance float64) (float64, error) {
-	if err := first(checkImpedance("impedance", impedance), between(ErrResistance, "resistance", resistance, 1e-9, MaxImpedance)); err != nil {
+	if err := cmp.Or(checkImpedance("impedance", impedance), between(ErrResistance, "resistance", resistance, 1e-9, MaxImpedance)); err != nil {
 		return 0, err
 	}
 	return impedance / resistance, nil
@@ -87,7 +88,7 @@ func DampingFactor(impedance, resistance float64) (float64, error) {
 // it: 20·log10((Zmin + R)/Zmin) - 20·log10((Zmax + R)/Zmax). It is an estimate for resistive loads; for any phase
 // [ResponseBound] is the bound.
 func ResponseDeviation(least, greatest, resistance float64) (float64, error) {
-	err := first(
+	err := cmp.Or(
 		checkImpedance("least impedance", least),
 		between(ErrImpedance, "greatest impedance", greatest, least, MaxImpedance),
 		checkResistance("resistance", resistance),
@@ -107,12 +108,12 @@ func ResponseBound(least, resistance float64) (float64, error) {
 // ResistanceForDeviation is the resistance in ohms at which [ResponseBound] reaches a deviation in decibels:
 // R = Zmin·(10^(x/20) - 1).
 func ResistanceForDeviation(least, deviation float64) (float64, error) {
-	if err := first(checkImpedance("least impedance", least), between(ErrNumber, "deviation", deviation, 0, MaxLevel)); err != nil {
+	if err := cmp.Or(checkImpedance("least impedance", least), between(ErrNumber, "deviation", deviation, 0, MaxLevel)); err != nil {
 		return 0, err
 	}
 	return least * math.Expm1(deviation/20*math.Ln10), nil
 }
 
 func checkLoop(loop, impedance float64) error {
-	return first(checkResistance("resistance", loop), checkImpedance("impedance", impedance))
+	return cmp.Or(checkResistance("resistance", loop), checkImpedance("impedance", impedance))
 }

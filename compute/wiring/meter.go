@@ -1,6 +1,7 @@
 package wiring
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -68,7 +69,7 @@ func ExpectReading(loop float64, coils ...Coil) (Expected, error) {
 			continue
 		}
 		field := fmt.Sprintf("coil %d", i+1)
-		if err := first(checkImpedance(field, c.Low), between(ErrImpedance, field, c.High, c.Low, MaxImpedance)); err != nil {
+		if err := cmp.Or(checkImpedance(field, c.Low), between(ErrImpedance, field, c.High, c.Low, MaxImpedance)); err != nil {
 			return Expected{}, err
 		}
 		low, high = append(low, c.Low), append(high, c.High)
@@ -140,7 +141,7 @@ func (r Reading) Stops() bool { return r == Short }
 // more, +Inf included. A reading less than [ShortMargin] above the loop resistance (ohms) is a [Short] before
 // anything else, so an expectation that low cannot be judged and is an [ErrImpedance].
 func JudgeReading(reading, loop, tolerance float64, expected Expected) (Reading, error) {
-	err := first(
+	err := cmp.Or(
 		between(ErrResistance, "reading", reading, 0, math.Inf(1)),
 		checkResistance("loop resistance", loop),
 		checkResistance("tolerance", tolerance),
@@ -187,7 +188,7 @@ func (e Expected) judgeable(loop float64) error {
 	if e.Open {
 		return nil
 	}
-	return first(
+	return cmp.Or(
 		between(ErrImpedance, "expected reading", e.Low, loop+ShortMargin, OpenReading),
 		between(ErrImpedance, "expected reading", e.High, e.Low, OpenReading),
 	)

@@ -1,6 +1,7 @@
 package wiring
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -47,7 +48,7 @@ func UsualSlack() Slack { return Slack{Fraction: 0.10, Ends: 1} }
 // Add is the length in metres to cut for a route: length·(1 + Fraction) + Ends. The whole of it counts for the cable's
 // resistance when it stays in the run.
 func (s Slack) Add(length float64) (float64, error) {
-	if err := first(checkLength("length", length), s.check()); err != nil {
+	if err := cmp.Or(checkLength("length", length), s.check()); err != nil {
 		return 0, err
 	}
 	return s.add(length), nil
@@ -56,7 +57,7 @@ func (s Slack) Add(length float64) (float64, error) {
 func (s Slack) add(length float64) float64 { return length + float64(length*s.Fraction) + s.Ends }
 
 func (s Slack) check() error {
-	return first(between(ErrNumber, "slack fraction", s.Fraction, 0, 10), between(ErrLength, "slack at the ends", s.Ends, 0, MaxLength))
+	return cmp.Or(between(ErrNumber, "slack fraction", s.Fraction, 0, 10), between(ErrLength, "slack at the ends", s.Ends, 0, MaxLength))
 }
 
 // Stretch is a part of an edge of the room, between two points on it, where no cable may run: a doorway in a floor edge.
@@ -75,7 +76,7 @@ const tolerance = 0.001
 // The length is at least the straight distance and the same both ways. Points more than 1 mm outside the room are an
 // [ErrOutside]; blocked stretches that leave no way are an [ErrNoRoute]; two points in one place are an [ErrLength].
 func BoxRoute(room, from, to place.Vec, blocked ...Stretch) (Path, error) {
-	err := first(
+	err := cmp.Or(
 		checkLength("room width", room.X), checkLength("room length", room.Y), checkLength("room height", room.Z),
 		inside("from", room, from), inside("to", room, to),
 	)
@@ -84,7 +85,7 @@ func BoxRoute(room, from, to place.Vec, blocked ...Stretch) (Path, error) {
 	}
 	for i, b := range blocked {
 		name := fmt.Sprintf("blocked stretch %d", i+1)
-		if err := first(inside(name, room, b.A), inside(name, room, b.B)); err != nil {
+		if err := cmp.Or(inside(name, room, b.A), inside(name, room, b.B)); err != nil {
 			return Path{}, err
 		}
 	}
