@@ -42,13 +42,8 @@ func (o Outline) Area() float64 {
 // vertices polygon and curve are at most a millimetre apart. A zone, a hole or a gap narrower than about 4 mm may be
 // left out. The error is [ErrUnclosed].
 func (z *Zone) Outline() (Outline, error) {
-	low, high := extent(z.mount.Surface.Outline)
-	// The reference hole may lie outside the surface as long as the screws do not.
-	pattern := z.mount.Bracket.Pattern()
-	first, last := extent(pattern)
-	low, high = low.minus(last), high.minus(first)
 	s := search{zone: z}
-	low, high, ok := s.narrow(low, high)
+	low, high, ok := s.narrow(z.low, z.high)
 	if !ok {
 		return nil, nil
 	}
@@ -91,18 +86,22 @@ func (s *search) level(q Spot, floor float64) float64 {
 	return g
 }
 
-// narrow is a rectangle within the one given that holds all of the zone, false when there is none. The rectangle is
-// quartered again and again, and quarters whose middle is too far outside to reach the zone are dropped, until more than
-// a few remain. Constraints that hold all over the rectangle are dropped on the way.
+// rim is left around the rectangle that is searched, so that a zone which fills it has an outside to cross to.
+var rim = Spot{2 * finest, 2 * finest}
+
+// narrow is a rectangle that holds all of the zone and a rim, false when there is no zone in the one given. The rectangle is
+// halved again and again, and parts whose middle is too far outside to reach the zone are dropped, until more than a few
+// remain. Constraints that hold all over the rectangle are dropped on the way.
 func (s *search) narrow(low, high Spot) (Spot, Spot, bool) {
 	middles, half := []Spot{low.plus(high).times(0.5)}, high.minus(low).times(0.5)
 	for len(middles) <= 16 && half.norm() > finest {
-		half = half.times(0.5)
+		var way Spot
+		half, way = halve(half)
 		radius := half.norm() * s.zone.steepness
 		var kept []Spot
 		for _, m := range middles {
-			for _, way := range quarters {
-				if q := m.plus(Spot{way.Along * half.Along, way.Up * half.Up}); s.level(q, -radius) >= -radius {
+			for _, q := range [...]Spot{m.minus(way), m.plus(way)} {
+				if s.level(q, -radius) >= -radius {
 					kept = append(kept, q)
 				}
 			}
@@ -112,10 +111,10 @@ func (s *search) narrow(low, high Spot) (Spot, Spot, bool) {
 		}
 		low, high = extent(kept)
 		low, high = low.minus(half), high.plus(half)
-		s.zone = s.zone.near(low.plus(high).times(0.5), high.minus(low).norm()/2)
+		s.zone = s.zone.near(low.plus(high).times(0.5), high.minus(low).norm()/2+rim.norm())
 		middles = kept
 	}
-	return low, high, true
+	return low.minus(rim), high.plus(rim), true
 }
 
 // near is the zone without the constraints that hold everywhere within a distance of a spot.
@@ -131,24 +130,31 @@ func (z *Zone) near(q Spot, within float64) *Zone {
 	return &less
 }
 
-// quarters are the directions from a rectangle's middle to those of its quarters.
-var quarters = [...]Spot{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}}
+// halve cuts a rectangle of half the size given across its longer side: the new half size, and the way from the old middle
+// to that of either part.
+func halve(half Spot) (part, way Spot) {
+	if half.Along > half.Up {
+		half.Along /= 2
+		return half, Spot{Along: half.Along}
+	}
+	half.Up /= 2
+	return half, Spot{Up: half.Up}
+}
 
 // cell looks for boundaries in a rectangle, given by its middle and half its size, whose middle has level g. No
 // constraint changes faster than the zone's steepness, so that a cell whose middle is clear of every boundary by its own
-// radius has none. The others are quartered; where the middles of cell and quarter lie on different sides, the curve
-// between them is followed, unless it has been already.
+// radius has none. The others are halved; where the middles of cell and part lie on different sides, the curve between
+// them is followed, unless it has been already.
 func (s *search) cell(middle, half Spot, g float64) error {
 	radius := half.norm()
 	if math.Abs(g) > radius*s.zone.steepness || radius < finest/2 || (radius < 16*finest && s.followed(middle, radius)) {
 		return nil
 	}
-	half = half.times(0.5)
-	for _, way := range quarters {
-		quarter := middle.plus(Spot{way.Along * half.Along, way.Up * half.Up})
-		h := s.level(quarter, -half.norm()*s.zone.steepness)
+	half, way := halve(half)
+	for _, part := range [...]Spot{middle.minus(way), middle.plus(way)} {
+		h := s.level(part, -half.norm()*s.zone.steepness)
 		if (g >= 0) != (h >= 0) {
-			in, out := middle, quarter
+			in, out := middle, part
 			if h >= 0 {
 				in, out = out, in
 			}
@@ -156,7 +162,7 @@ func (s *search) cell(middle, half Spot, g float64) error {
 				return err
 			}
 		}
-		if err := s.cell(quarter, half, h); err != nil {
+		if err := s.cell(part, half, h); err != nil {
 			return err
 		}
 	}

@@ -72,7 +72,10 @@ func (l Limits) check() error {
 type Zone struct {
 	Constraints []Constraint
 
-	mount     Mount
+	mount     Mount // with the reference hole at (0, 0)
+	plan      Spot  // the mount's own hole
+	views     []Listener
+	low, high Spot // of the rectangle that holds all places where every screw is on the surface
 	target    Vec
 	speaker   Speaker
 	zero      Vec     // pivot with the reference hole at (0, 0)
@@ -83,15 +86,18 @@ type Zone struct {
 }
 
 // NewZone is the zone of a mount aimed at a target, usually the ear point of the primary listening position. The mount's
-// hole does not matter. Errors: those of [Mount.Check], [ErrNumber], and [ErrAim] when the target is not in front of
+// hole does not change the zone; [Zone.Fit] starts from it. Errors: those of [Mount.Check], [ErrNumber], and [ErrAim] when the target is not in front of
 // the mount by more than the axis offsets, as for a listener behind the wall.
 func NewZone(m Mount, target Vec, limits Limits) (*Zone, error) {
 	if err := first(m.Check(), target.check("target"), limits.check()); err != nil {
 		return nil, err
 	}
 	z := &Zone{mount: m, target: target, speaker: m.Speaker, normal: m.Surface.Normal()}
-	z.mount.Hole = Spot{}
+	z.plan, z.mount.Hole = m.Hole, Spot{}
 	z.zero = z.mount.Pivot()
+	low, high := extent(m.Surface.Outline)
+	first, last := extent(m.Bracket.Pattern())
+	z.low, z.high = low.minus(first), high.minus(last)
 	v := target.Sub(z.zero)
 	z.a, z.u, z.n = v.Dot(m.Surface.Along), v.Dot(m.Surface.Up), v.Dot(z.normal)
 	offset := math.Hypot(m.Speaker.AxisRight, m.Speaker.AxisUp)
@@ -101,6 +107,7 @@ func NewZone(m Mount, target Vec, limits Limits) (*Zone, error) {
 	z.onTheLine = offset == 0
 	z.steepness = 1 + 3*(math.Abs(m.Speaker.AxisRight)+math.Abs(m.Speaker.AxisUp))/math.Sqrt(z.n*z.n-offset*offset)
 	for i, v := range limits.Views {
+		z.views = append(z.views, v.Listener)
 		z.addView(i, v)
 	}
 	z.addHeight(limits)
@@ -211,13 +218,6 @@ func (z *Zone) Of(view int) *Zone {
 	one := *z
 	one.Constraints = slices.DeleteFunc(slices.Clone(z.Constraints), func(c Constraint) bool { return c.View >= 0 && c.View != view })
 	return &one
-}
-
-// with is the zone with one more constraint.
-func (z *Zone) with(c Constraint) *Zone {
-	more := *z
-	more.Constraints = append(slices.Clip(z.Constraints), c)
-	return &more
 }
 
 // sample is what follows from a spot.

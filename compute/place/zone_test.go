@@ -162,6 +162,20 @@ func TestNewZone_Refuses(t *testing.T) {
 	assert.False(t, z.Contains(place.Spot{Along: math.NaN(), Up: 1}))
 }
 
+// With nothing else to keep, the zone of a bare wall is the wall less the margin.
+func TestZone_BareWall(t *testing.T) {
+	left := box(t, 4, 5, 2.4)[3]
+	z := zoneOf(t, place.Mount{Surface: &left, Bracket: anyBracket}, place.Vec{X: 2, Y: 2, Z: 1.2}, place.Limits{Margin: 0.05})
+	outline := outlineOf(t, z)
+	require.Len(t, outline, 1)
+	assert.Len(t, outline[0], 4)
+	assert.InDelta(t, 4.9*2.3, outline.Area(), 1e-6)
+	b := z.Binding(at(-0.1, 1))
+	assert.Equal(t, place.SurfaceEdge, b.Rule)
+	assert.Equal(t, "left", b.Name)
+	assert.InDeltaSlice(t, []float64{-0.15, 0.15, 0}, []float64{b.Distance, b.Along, b.Up}, 1e-9)
+}
+
 // A range without width is a target, not a tolerance: nothing but a line is left, and the zone says so.
 func TestZone_Empty(t *testing.T) {
 	left := box(t, 4, 5, 2.4)[3]
