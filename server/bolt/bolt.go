@@ -1,0 +1,322 @@
+package bolt
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+	"go.etcd.io/bbolt"
+
+	"hangtrue/checklist"
+	"hangtrue/server/store"
+	"hangtrue/server/together"
+)
+
+// A Store in one bbolt file. See [Open].
+type Store struct {
+	db    *bbolt.DB
+	group together.Group[[]store.Addition]
+}
+
+var _ store.Store = (*Store)(nil)
+
+var (
+	aboutBucket   = []byte("about")
+	recordsBucket = []byte("records")
+	idsBucket     = []byte("ids")
+	sealsBucket   = []byte("seals")
+	linesBucket   = []byte("lines")
+	straysBucket  = []byte("strays")
+	strayedBucket = []byte("strayed")
+
+	buckets = [][]byte{aboutBucket, recordsBucket, idsBucket, sealsBucket, linesBucket, straysBucket, strayedBucket}
+)
+
+// Append is as [store.Store] has it; it returns after the file was synced.
+func (s *Store) Append(additions ...store.Addition) error { return s.group.Run(additions) }
+
+// appendAll keeps what several callers bring in one transaction. When that fails,
+// each gets one of his own, so that nobody fails for another.
+func (s *Store) appendAll(calls [][]store.Addition) []error {
+	errs := make([]error, len(calls))
+	err := s.update(func(tx *bbolt.Tx) error {
+		for _, additions := range calls {
+			if err := add(tx, additions); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	switch {
+	case err == nil:
+	case len(calls) == 1:
+		errs[0] = err
+	default:
+		for i, additions := range calls {
+			errs[i] = s.update(func(tx *bbolt.Tx) error { return add(tx, additions) })
+		}
+	}
+	return errs
+}
+
+func add(tx *bbolt.Tx, additions []store.Addition) error {
+	for _, a := range additions {
+		if err := addOne(tx, a); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func addOne(tx *bbolt.Tx, a store.Addition) error {
+	if len(a.Records) > 0 {
+		if err := addRecords(tx, a); err != nil {
+			return err
+		}
+	}
+	for _, stray := range a.Strays {
+		if err := addStray(tx, stray); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func addRecords(tx *bbolt.Tx, a store.Addition) error {
+	job, err := uuid.Parse(a.Job)
+	if err != nil {
+		return fmt.Errorf("bolt: job %q is no UUID", a.Job)
+	}
+	line, err := readLine(tx, a.Job, job)
+	if err != nil && !errors.Is(err, store.ErrNoJob) {
+		return err
+	}
+	records, ids, seals := tx.Bucket(recordsBucket), tx.Bucket(idsBucket), tx.Bucket(sealsBucket)
+	head := line.Head
+	for _, r := range a.Records {
+		head++
+		id, err := uuid.Parse(r.Entry.ID)
+		if err != nil {
+			return fmt.Errorf("bolt: entry %q is no UUID", r.Entry.ID)
+		}
+		place, byID := key(job, r.Position), append(job[:], id[:]...)
+		if r.Position != head || r.Entry.Job != a.Job || records.Get(place) != nil || ids.Get(byID) != nil {
+			return store.ErrConflict
+		}
+		packed, err := store.PackRecord(r)
+		if err != nil {
+			return err
+		}
+		if err := errors.Join(records.Put(place, packed), ids.Put(byID, number(r.Position))); err != nil {
+			return err
+		}
+	}
+	for _, seal := range a.Seals {
+		if err := putPacked(seals, key(job, seal.Position), seal); err != nil {
+			return err
+		}
+	}
+	return putPacked(tx.Bucket(linesBucket), job[:], a.Line)
+}
+
+func addStray(tx *bbolt.Tx, stray store.Stray) error {
+	strays, strayed := tx.Bucket(straysBucket), tx.Bucket(strayedBucket)
+	hash := stray.StrayKey()
+	if strayed.Get(hash[:]) != nil {
+		return nil
+	}
+	next, err := strays.NextSequence()
+	if err != nil {
+		return err
+	}
+	if next > store.MaxStrays {
+		return store.ErrStrays
+	}
+	return errors.Join(putPacked(strays, number(int64(next)), stray), strayed.Put(hash[:], number(int64(next))))
+}
+
+func putPacked(b *bbolt.Bucket, key []byte, v any) error {
+	packed, err := store.Pack(v)
+	if err != nil {
+		return err
+	}
+	return b.Put(key, packed)
+}
+
+// Lines is as [store.Store] has it.
+func (s *Store) Lines() (lines []store.Line, err error) {
+	err = s.view(func(tx *bbolt.Tx) error {
+		return tx.Bucket(linesBucket).ForEach(func(k, v []byte) error {
+			id, err := uuid.FromBytes(k)
+			if err != nil {
+				return &store.Damage{What: "a job's key"}
+			}
+			line, err := unpackLine(id.String(), v)
+			lines = append(lines, line)
+			return err
+		})
+	})
+	if err != nil {
+		return nil, err
+	}
+	return lines, nil
+}
+
+// Line is as [store.Store] has it.
+func (s *Store) Line(id string) (line store.Line, err error) {
+	job, err := uuid.Parse(id)
+	if err != nil {
+		return store.Line{}, store.ErrNoJob
+	}
+	err = s.view(func(tx *bbolt.Tx) error {
+		line, err = readLine(tx, id, job)
+		return err
+	})
+	return line, err
+}
+
+func readLine(tx *bbolt.Tx, id string, job uuid.UUID) (store.Line, error) {
+	packed := tx.Bucket(linesBucket).Get(job[:])
+	if packed == nil {
+		return store.Line{}, store.ErrNoJob
+	}
+	return unpackLine(id, packed)
+}
+
+func unpackLine(id string, packed []byte) (line store.Line, err error) {
+	if err := store.Unpack(id, "its line", packed, &line); err != nil {
+		return store.Line{}, err
+	}
+	if line.ID != id {
+		return store.Line{}, &store.Damage{Job: id, What: "its line is that of another job"}
+	}
+	return line, nil
+}
+
+// Records is as [store.Store] has it.
+func (s *Store) Records(id string, after int64, limit, size int) (records []checklist.Record, err error) {
+	job, err := uuid.Parse(id)
+	if err != nil {
+		return nil, nil
+	}
+	err = s.view(func(tx *bbolt.Tx) error {
+		records = nil
+		line, err := readLine(tx, id, job)
+		if errors.Is(err, store.ErrNoJob) {
+			return nil
+		} else if err != nil {
+			return err
+		}
+		c := tx.Bucket(recordsBucket).Cursor()
+		want := max(after, 0) + 1
+		for k, v := c.Seek(key(job, want)); len(records) < limit && want <= line.Head; k, v = c.Next() {
+			if !bytes.Equal(k, key(job, want)) {
+				return &store.Damage{Job: id, Position: want, What: "it is not there"}
+			}
+			r, err := store.UnpackRecord(id, want, v)
+			if err != nil {
+				return err
+			}
+			if size -= len(r.Entry.Bytes()); size < 0 && len(records) > 0 {
+				return nil
+			}
+			records = append(records, r)
+			want++
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return records, nil
+}
+
+// Find is as [store.Store] has it.
+func (s *Store) Find(id, entry string) (r checklist.Record, err error) {
+	job, jobErr := uuid.Parse(id)
+	entryID, entryErr := uuid.Parse(entry)
+	if jobErr != nil || entryErr != nil {
+		return checklist.Record{}, store.ErrNoRecord
+	}
+	err = s.view(func(tx *bbolt.Tx) error {
+		at := tx.Bucket(idsBucket).Get(append(job[:], entryID[:]...))
+		if at == nil {
+			return store.ErrNoRecord
+		}
+		if len(at) != 8 {
+			return &store.Damage{Job: id, What: "the place of entry " + entry}
+		}
+		position := int64(binary.BigEndian.Uint64(at))
+		packed := tx.Bucket(recordsBucket).Get(key(job, position))
+		if packed == nil {
+			return &store.Damage{Job: id, Position: position, What: "it is not there"}
+		}
+		if r, err = store.UnpackRecord(id, position, packed); err != nil {
+			return err
+		}
+		if r.Entry.ID != entry {
+			return &store.Damage{Job: id, Position: position, What: "the place of entry " + entry}
+		}
+		return nil
+	})
+	if err != nil {
+		return checklist.Record{}, err
+	}
+	return r, nil
+}
+
+// Seals is as [store.Store] has it.
+func (s *Store) Seals(id string) (seals []store.Seal, err error) {
+	job, err := uuid.Parse(id)
+	if err != nil {
+		return nil, nil
+	}
+	err = s.view(func(tx *bbolt.Tx) error {
+		seals = nil
+		c := tx.Bucket(sealsBucket).Cursor()
+		for k, v := c.Seek(job[:]); bytes.HasPrefix(k, job[:]); k, v = c.Next() {
+			var seal store.Seal
+			if err := store.Unpack(id, "a seal", v, &seal); err != nil {
+				return err
+			}
+			if !bytes.Equal(k, key(job, seal.Position)) {
+				return &store.Damage{Job: id, Position: seal.Position, What: "its seal stands in another place"}
+			}
+			seals = append(seals, seal)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return seals, nil
+}
+
+// Strays is as [store.Store] has it.
+func (s *Store) Strays() (strays []store.Stray, err error) {
+	err = s.view(func(tx *bbolt.Tx) error {
+		strays = nil
+		return tx.Bucket(straysBucket).ForEach(func(_, v []byte) error {
+			var stray store.Stray
+			err := store.Unpack("", "a stray", v, &stray)
+			strays = append(strays, stray)
+			return err
+		})
+	})
+	if err != nil {
+		return nil, err
+	}
+	return strays, nil
+}
+
+// Close waits for transactions that are running.
+func (s *Store) Close() error { return s.db.Close() }
+
+// key orders a job's records by position.
+func key(job uuid.UUID, position int64) []byte {
+	return binary.BigEndian.AppendUint64(append(make([]byte, 0, 24), job[:]...), uint64(position))
+}
+
+func number(n int64) []byte { return binary.BigEndian.AppendUint64(nil, uint64(n)) }

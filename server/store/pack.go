@@ -1,0 +1,72 @@
+package store
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/json"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/seal"
+)
+
+// PackRecord writes a record as implementations keep it: its leaf hash, which is
+// the one that seals cover and which names job and position, and its JSON.
+func PackRecord(r checklist.Record) ([]byte, error) {
+	data, err := json.Marshal(r)
+	if err != nil {
+		return nil, err
+	}
+	leaf := seal.Leaf(r)
+	return append(leaf[:], data...), nil
+}
+
+// UnpackRecord reads what PackRecord wrote for a place, or returns a [Damage].
+func UnpackRecord(job string, position int64, packed []byte) (checklist.Record, error) {
+	damage := &Damage{job, position, "its bytes are not the ones that were written"}
+	if len(packed) < sha256.Size {
+		return checklist.Record{}, damage
+	}
+	var r checklist.Record
+	if err := json.Unmarshal(packed[sha256.Size:], &r); err != nil {
+		return checklist.Record{}, damage
+	}
+	leaf := seal.Leaf(r)
+	if !bytes.Equal(leaf[:], packed[:sha256.Size]) || r.Entry.Job != job || r.Position != position {
+		return checklist.Record{}, damage
+	}
+	return r, nil
+}
+
+// Pack writes any other value as implementations keep it: the SHA-256 of its JSON, and its JSON.
+func Pack(v any) ([]byte, error) {
+	data, err := json.Marshal(v)
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(data)
+	return append(sum[:], data...), nil
+}
+
+// Unpack reads what Pack wrote, or returns a [Damage] about the job.
+func Unpack(job, what string, packed []byte, into any) error {
+	damage := &Damage{Job: job, What: what + " is not what was written"}
+	if len(packed) < sha256.Size {
+		return damage
+	}
+	if sum := sha256.Sum256(packed[sha256.Size:]); !bytes.Equal(sum[:], packed[:sha256.Size]) {
+		return damage
+	}
+	if err := json.Unmarshal(packed[sha256.Size:], into); err != nil {
+		return damage
+	}
+	return nil
+}
+
+// StrayKey tells strays apart: the same bytes sent to the same job again are the same stray.
+func (s Stray) StrayKey() [sha256.Size]byte {
+	h := sha256.New()
+	h.Write([]byte(s.Job))
+	h.Write([]byte{0})
+	h.Write(s.Entry)
+	return [sha256.Size]byte(h.Sum(nil))
+}

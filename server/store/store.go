@@ -1,0 +1,106 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+
+	"hangtrue/checklist"
+)
+
+// A Store keeps the logs of jobs. It is safe for concurrent use. What it returns
+// belongs to the caller.
+type Store interface {
+	// Append keeps the additions, all or none. ErrConflict is returned when an
+	// addition's first record is not the one after the job's last, or an id is in
+	// the job's log already.
+	Append(additions ...Addition) error
+
+	// Lines gives one line for each job, in the order of their ids.
+	Lines() ([]Line, error)
+	// Line gives one job's line, ErrNoJob if there is none.
+	Line(job string) (Line, error)
+	// Records gives the records after a position, in order: at most limit of them
+	// and, from the second on, no more than bytes of entries. No such job is no records.
+	Records(job string, after int64, limit, bytes int) ([]checklist.Record, error)
+	// Find gives the record of an entry, ErrNoRecord if the job's log has none.
+	Find(job, id string) (checklist.Record, error)
+	// Seals gives a job's seals, oldest first.
+	Seals(job string) ([]Seal, error)
+	// Strays gives what could not go into any log, oldest first.
+	Strays() ([]Stray, error)
+
+	// Close ends the store. Everything after it returns ErrClosed.
+	Close() error
+}
+
+// An Addition is what one push adds.
+type Addition struct {
+	Job     string
+	Records []checklist.Record
+	Seals   []Seal
+	// Line is the job's line after the records; it is kept when there are records.
+	Line   Line
+	Strays []Stray
+}
+
+// A Line is one job in a list. Everything in it follows from the log; it is kept
+// so that a list of many jobs need not fold every log.
+type Line struct {
+	ID       string `json:"id"`
+	Title    string `json:"title"`
+	Head     int64  `json:"head"`     // position of the last record
+	Received string `json:"received"` // the server's clock at that record
+	Done     int    `json:"done"`     // steps that stand
+	All      int    `json:"all"`      // steps
+	Signed   bool   `json:"signed"`   // signed off, and nothing reopened since
+}
+
+// A Seal is the note made at a position of a job's log.
+type Seal struct {
+	Position int64  `json:"position"`
+	Note     string `json:"note"`
+}
+
+// A Stray is an entry that could not go into any log: unreadable, or of a job
+// that is not the one it was sent to. It is kept as it came.
+type Stray struct {
+	Job      string `json:"job"` // the job it was sent to
+	Received string `json:"received"`
+	Reason   string `json:"reason"`
+	Entry    []byte `json:"entry"` // base64 in JSON: the bytes may be no text
+}
+
+// MaxStrays bounds the strays. They come from a program's fault or from somebody
+// playing; a store that took them without end could be filled by one phone.
+const MaxStrays = 20_000
+
+// Errors of a store.
+var (
+	// ErrNoJob is returned when the store has no such job.
+	ErrNoJob = errors.New("store: no such job")
+	// ErrNoRecord is returned when a job's log has no such entry.
+	ErrNoRecord = errors.New("store: no such record")
+	// ErrConflict is returned when an addition does not follow the log's last record.
+	ErrConflict = errors.New("store: the addition does not follow the log")
+	// ErrStrays is returned when the store has as many strays as it takes.
+	ErrStrays = fmt.Errorf("store: there are %d strays already", MaxStrays)
+	// ErrClosed is returned after Close.
+	ErrClosed = errors.New("store: closed")
+)
+
+// Damage is returned when what was kept is not what was written.
+type Damage struct {
+	Job      string
+	Position int64 // 0 when it is not about one record
+	What     string
+}
+
+func (d *Damage) Error() string {
+	switch {
+	case d.Job == "":
+		return "store: damaged: " + d.What
+	case d.Position == 0:
+		return fmt.Sprintf("store: job %s is damaged: %s", d.Job, d.What)
+	}
+	return fmt.Sprintf("store: record %d of job %s is damaged: %s", d.Position, d.Job, d.What)
+}
