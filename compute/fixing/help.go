@@ -82,68 +82,68 @@ func (s *Screening) Helps() []Help {
 	if s.Outcome == Passes || len(s.Forces) == 0 {
 		return nil
 	}
-	return s.job.helps(s.Statics, s)
-}
-
-func (j *job) helps(statics Statics, now *Screening) []Help {
+	j := &s.job
+	t := trial{job: j, now: s}
 	if j.base.Kind != Framing || j.fixing.Kind == Rated {
-		list := []Help{}
 		if j.base.Kind == Plasterboard || j.base.Kind == HollowWall || j.fixing.Kind != Rated {
-			list = append(list, Help{Kind: Backing})
+			t.list = append(t.list, Help{Kind: Backing})
 		}
-		return j.second(list, now)
+		t.second()
+		return t.list
 	}
-	var list []Help
-	if h, ok := j.longer(statics, now); ok {
-		list = append(list, h)
-	}
-	if h, ok := j.thicker(statics, now); ok {
-		list = append(list, h)
-	}
-	list = j.second(list, now)
+	t.longer()
+	t.thicker()
+	t.second()
 	if j.base.Lining > 0 && j.load.On == Wall {
-		list = j.try(list, statics, now, Help{Kind: OnTheWood}, func(c *job) { c.base.Lining = 0 })
+		c := *j
+		c.base.Lining = 0
+		t.try(Help{Kind: OnTheWood}, &c)
 	}
-	if now.EdgeLeft < now.EdgeWanted && j.base.Width > 0 {
-		if j.base.OffCentre != 0 && j.base.Width/2 >= now.EdgeWanted {
-			list = j.try(list, statics, now, Help{Kind: NearerCentre}, func(c *job) { c.base.OffCentre = 0 })
+	if s.EdgeLeft < s.EdgeWanted && j.base.Width > 0 {
+		if j.base.OffCentre != 0 && j.base.Width/2 >= s.EdgeWanted {
+			c := *j
+			c.base.OffCentre = 0
+			t.try(Help{Kind: NearerCentre}, &c)
 		}
-		width := 2 * (now.EdgeWanted + math.Abs(j.base.OffCentre))
-		list = j.try(list, statics, now, Help{Kind: WiderMember, Width: width}, func(c *job) { c.base.Width = width + 1e-6 })
+		c := *j
+		width := 2 * (s.EdgeWanted + math.Abs(j.base.OffCentre))
+		c.base.Width = width + 1e-6
+		t.try(Help{Kind: WiderMember, Width: width}, &c)
 	}
-	return list
+	return t.list
 }
 
-// attempt judges a changed copy of the job.
-func (j *job) attempt(statics Statics, change func(*job)) (Screening, bool) {
-	c := *j
-	change(&c)
-	if c.prepare() != nil {
-		return Screening{}, false
-	}
-	s, err := c.judge(statics)
-	return s, err == nil
+// A trial judges changed copies of a job one at a time, and keeps the room it needs.
+type trial struct {
+	job  *job
+	now  *Screening
+	then Screening
+	list []Help
 }
 
-// better tells whether a change is worth naming: fewer rules broken, or a
-// twentieth less utilisation with no new rule broken.
-func better(now, then *Screening) bool {
-	return len(then.Refused) < len(now.Refused) ||
-		len(then.Refused) == len(now.Refused) && then.Utilisation < 0.95*now.Utilisation
+// better judges a changed job and tells whether the change is worth naming: fewer
+// rules broken, or a twentieth less utilisation with no new rule broken.
+func (t *trial) better(changed *job) bool {
+	if changed.prepare() != nil || changed.judge(&t.then, &t.now.Statics) != nil {
+		return false
+	}
+	broken, were := len(t.then.Refused), len(t.now.Refused)
+	return broken < were || broken == were && t.then.Utilisation < 0.95*t.now.Utilisation
 }
 
-func (j *job) try(list []Help, statics Statics, now *Screening, h Help, change func(*job)) []Help {
-	then, ok := j.attempt(statics, change)
-	if !ok || !better(now, &then) {
-		return list
+func (t *trial) passes() bool { return t.then.Outcome == Passes }
+
+func (t *trial) try(h Help, changed *job) {
+	if t.better(changed) {
+		h.Utilisation, h.Passes = t.then.Utilisation, t.passes()
+		t.list = append(t.list, h)
 	}
-	h.Utilisation, h.Passes = then.Utilisation, then.Outcome == Passes
-	return append(list, h)
 }
 
 // longer finds the shortest length sold that passes without coming out at the
 // back, or else the longest one.
-func (j *job) longer(statics Statics, now *Screening) (Help, bool) {
+func (t *trial) longer() {
+	j := t.job
 	ladder, unit := inchLengths, inch
 	if j.fixing.Kind == MetricScrew {
 		ladder, unit = metricLengths, mm
@@ -160,66 +160,68 @@ func (j *job) longer(statics Statics, now *Screening) (Help, bool) {
 		high--
 	}
 	if low == high || j.fixing.Kind == PlainNail || j.fixing.Kind == RingNail {
-		return Help{}, false
+		return
 	}
-	at := func(i int) (Screening, bool) {
-		return j.attempt(statics, func(c *job) { c.fixing.Length, c.fixing.Thread = ladder[i]*unit, 0 })
-	}
-	best, ok := at(high - 1)
-	if !ok || !better(now, &best) {
-		return Help{}, false
+	c := *j
+	at := func(i int) bool {
+		c.fixing.Length, c.fixing.Thread = ladder[i]*unit, 0
+		return t.better(&c)
 	}
 	found := high - 1
+	if !at(found) {
+		return
+	}
+	h := Help{Kind: LongerFixing, Utilisation: t.then.Utilisation, Passes: t.passes()}
 	// Longer never holds less, so that the shortest that passes can be halved for.
-	for best.Outcome == Passes && low < found {
+	for h.Passes && low < found {
 		middle := (low + found) / 2
-		if s, ok := at(middle); ok && s.Outcome == Passes {
-			best, found = s, middle
+		if at(middle) && t.passes() {
+			h.Utilisation, found = t.then.Utilisation, middle
 		} else {
 			low = middle + 1
 		}
 	}
-	return Help{Kind: LongerFixing, Length: ladder[found] * unit, Utilisation: best.Utilisation, Passes: best.Outcome == Passes}, true
+	h.Length = ladder[found] * unit
+	t.list = append(t.list, h)
 }
 
-// thicker looks at the next three sizes.
-func (j *job) thicker(statics Statics, now *Screening) (Help, bool) {
-	rows, _, _, _ := table(j.fixing.Kind)
+// thicker looks at the next three sizes: the first that passes, or else the best.
+func (t *trial) thicker() {
+	rows, _, _, _ := table(t.job.fixing.Kind)
+	next := 0
+	for i, r := range rows {
+		if r.size == t.job.dim.Size {
+			next = i + 1
+		}
+	}
 	var help Help
-	found := false
-	after := 0
-	for _, r := range rows {
-		if r.size == j.dim.Size {
-			after = 1
+	c := *t.job
+	c.fixing.Declared, c.fixing.Pilot = Declared{}, 0
+	for _, r := range rows[next:min(next+3, len(rows))] {
+		c.fixing.Size = r.size
+		if !t.better(&c) || help.Size != "" && !t.passes() && t.then.Utilisation >= help.Utilisation {
 			continue
 		}
-		if after == 0 || after > 3 {
-			continue
-		}
-		after++
-		then, ok := j.attempt(statics, func(c *job) { c.fixing.Size, c.fixing.Declared, c.fixing.Pilot = r.size, Declared{}, 0 })
-		if !ok || !better(now, &then) {
-			continue
-		}
-		if !found || then.Outcome == Passes || then.Utilisation < help.Utilisation {
-			help, found = Help{Kind: ThickerFixing, Size: r.size, Utilisation: then.Utilisation, Passes: then.Outcome == Passes}, true
-		}
+		help = Help{Kind: ThickerFixing, Size: r.size, Utilisation: t.then.Utilisation, Passes: t.passes()}
 		if help.Passes {
 			break
 		}
 	}
-	return help, found
+	if help.Size != "" {
+		t.list = append(t.list, help)
+	}
 }
 
 // second spreads the load over twice the fixings: each force halves.
-func (j *job) second(list []Help, now *Screening) []Help {
+func (t *trial) second() {
+	j, now := t.job, t.now
 	if len(now.Refused) > 0 || now.Utilisation >= MaxUtilisation || now.Utilisation <= 1 {
-		return list
+		return
 	}
 	u := now.Utilisation / 2
 	if j.base.Rules == Eurocode5 && j.fixing.Kind != Rated {
-		// n_ef = n^0.9 takes a little of it back.
+		// n_ef = n^0.9 takes a little of it back: never more than all of it.
 		u *= math.Pow(2, 0.1)
 	}
-	return append(list, Help{Kind: SecondMember, Utilisation: u, Passes: math.Round(u*1e6) <= 1e6 && len(now.Open) == 0})
+	t.list = append(t.list, Help{Kind: SecondMember, Utilisation: u, Passes: math.Round(u*1e6) <= 1e6 && len(now.Open) == 0})
 }

@@ -227,7 +227,11 @@ func Screen(load Load, fixing Fixing, base Base) (Screening, error) {
 	if err := j.prepare(); err != nil {
 		return Screening{}, err
 	}
-	return j.judge(statics)
+	var s Screening
+	if err := j.judge(&s, &statics); err != nil {
+		return Screening{}, err
+	}
+	return s, nil
 }
 
 // prepare checks the fixing and the base and places the one in the other.
@@ -284,15 +288,20 @@ func (j *job) prepare() error {
 	return err
 }
 
-// judge fills a screening for one job without looking for help.
-func (j *job) judge(statics Statics) (Screening, error) {
-	s := Screening{
-		Statics:    statics,
-		Forces:     statics.Forces,
-		Capacities: make([]Capacity, len(statics.Forces)),
-		Proof:      proofLoad(j.load.Mass),
-		Tether:     j.load.On == Ceiling,
-		job:        *j,
+// judge fills a screening for one job without looking for help. What the
+// screening held before is dropped, and its slices are used again.
+func (j *job) judge(s *Screening, statics *Statics) error {
+	n := len(statics.Forces)
+	capacities := s.Capacities
+	if cap(capacities) < n {
+		capacities = make([]Capacity, n)
+	}
+	capacities = capacities[:n]
+	clear(capacities)
+	*s = Screening{
+		Statics: *statics, Forces: statics.Forces, Capacities: capacities,
+		Refused: s.Refused[:0], Open: s.Open[:0], Cautions: s.Cautions[:0],
+		Proof: proofLoad(j.load.Mass), Tether: j.load.On == Ceiling, job: *j,
 	}
 	var err error
 	switch {
@@ -312,7 +321,7 @@ func (j *job) judge(statics Statics) (Screening, error) {
 		err = s.judgeNDS(j)
 	}
 	if err != nil {
-		return Screening{}, err
+		return err
 	}
 	if j.base.Kind == Framing && j.fixing.Kind != Rated {
 		s.inFraming(j)
@@ -339,7 +348,7 @@ func (j *job) judge(statics Statics) (Screening, error) {
 	default:
 		s.Outcome = Passes
 	}
-	return s, nil
+	return nil
 }
 
 // inFraming adds what every fixing in framing has: its hole, its least length.

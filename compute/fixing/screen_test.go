@@ -490,8 +490,7 @@ func TestParse(t *testing.T) {
 func BenchmarkHelps(b *testing.B) {
 	load, fix, base := bracket()
 	load.Mass = 120
-	s, err := fixing.Screen(load, fix, base)
-	require.NoError(b, err)
+	s := screen(b, load, fix, base)
 	b.ReportAllocs()
 	for b.Loop() {
 		if len(s.Helps()) == 0 {
