@@ -2,6 +2,7 @@ package judge
 
 import (
 	"fmt"
+	"math"
 
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/tape"
@@ -52,7 +53,7 @@ func wireLoss(c Case) []Check {
 	check := Check{
 		Name: "wire.loss", Title: "Cable resistance of the load", Unit: Ratio, Measured: a.Fraction,
 		Target: limit, Low: -inf, High: limit, Verdict: gauge.Within,
-		Says:   fmt.Sprintf("%.2f dB lost; with this cable the run may be %s at most.", a.Loss, tape.Format(a.LongestRun, c.system())),
+		Says:   fmt.Sprintf("%.2f dB lost; with this cable the run may be %s at most.", a.Loss, c.roughly(a.LongestRun)),
 		Source: "the plan's own limit; 5 % is common practice, no standard", Figures: a.Figures,
 	}
 	if !a.WithinLimit {
@@ -60,6 +61,14 @@ func wireLoss(c Case) []Check {
 		check.Correction = "a thicker cable, or a shorter way"
 	}
 	return []Check{check}
+}
+
+// roughly shows a length that nobody measures to the millimetre.
+func (c Case) roughly(metres float64) string {
+	if c.system() == tape.Imperial {
+		return fmt.Sprintf("%.0f ft", math.Floor(metres/0.3048))
+	}
+	return fmt.Sprintf("%.1f m", math.Floor(metres*10)/10)
 }
 
 // bridgesSetting holds the links against the plan.

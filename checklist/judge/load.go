@@ -58,7 +58,7 @@ func (c Case) screen() (fixing.Screening, bool, error) {
 	mass := pose.Pivot.Add(pose.Axis.Scale(model.CentreOut))
 	at, out := mount.Surface.Locate(mass)
 	load := fixing.Load{Mass: model.Mass + bracket.Mass, Side: at.Along - mount.Hole.Along}
-	load.Plate = fixing.Plate{Edge: -bracket.LowerEdge, Thickness: bracket.Plate}
+	load.Plate = fixing.Plate{Edge: -bracket.LowerEdge, Side: bracket.SideEdge, Thickness: bracket.Plate}
 	for _, h := range mount.Bracket.Pattern() {
 		load.Plate.Holes = append(load.Plate.Holes, fixing.Hole{X: h.Along, Y: h.Up})
 	}
@@ -145,12 +145,11 @@ func studsLoad(c Case) []Check {
 	}
 	check := Check{
 		Name: "studs.load", Title: "Load on the worst fixing", Unit: Ratio, Measured: s.Utilisation, Target: 1, Low: -inf, High: 1,
-		Verdict: gauge.Within, Barred: true, Figures: s.Trace(), Source: fixing.Statement,
-		Largest: "",
+		Verdict: gauge.Within, Figures: s.Trace(), Source: fixing.Statement,
 	}
 	switch s.Outcome {
 	case fixing.DoesNotPass:
-		check.Verdict = gauge.Outside
+		check.Verdict, check.Barred = gauge.Outside, true
 	case fixing.Undecided:
 		check.Verdict = gauge.Unsure
 	}
@@ -170,7 +169,7 @@ func studsLoad(c Case) []Check {
 	}
 	check.Says = strings.Join(says, " ")
 	var helps []string
-	for _, h := range s.Helps {
+	for _, h := range s.Helps() {
 		helps = append(helps, h.String())
 	}
 	check.Settle = strings.Join(helps, " ")

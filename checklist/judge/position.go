@@ -61,7 +61,11 @@ func hangAngles(c Case) []Check {
 	if !ok {
 		return nil
 	}
-	return c.directions("hang.angles", s)
+	checks := c.directions("hang.angles", s)
+	if at, err := c.see(c.Mount.Channel, s); err == nil && c.contradicted(at) {
+		return inDoubt(checks)
+	}
+	return checks
 }
 
 // seen is how the primary listening position sees the acoustic centre of a mount
@@ -245,6 +249,52 @@ func obstacle(c place.Clearance) string {
 	return c.Name
 }
 
+// witness is another measurement that the tape can be held against.
+type witness struct {
+	name, title, how string
+	key, instrument  string
+	from             func(seen) gauge.Measured
+}
+
+var witnesses = []witness{
+	{"hang.slip distance", "Tape against laser", "the laser from the ear point", "distance_um", "laser", func(x seen) gauge.Measured { return x.distance }},
+	{"hang.slip height", "Tape against height", "the height above the floor", "height_um", "tape", func(x seen) gauge.Measured { return x.height }},
+}
+
+// compare holds what follows from the tape against a witness. ok is false when
+// there is nothing to compare: a standing loudspeaker's height does not follow
+// from its spot on the floor.
+func (c Case) compare(w witness, at seen) (tape, other gauge.Measured, agreement gauge.Agreement, ok bool) {
+	other, ok = c.read(w.key, w.instrument)
+	if !ok || (w.key == "height_um" && c.Mount.Bracket == "") {
+		return gauge.Measured{}, gauge.Measured{}, gauge.Agreement{}, false
+	}
+	tape = w.from(at)
+	agreement = gauge.Agree(other.Value, other.Uncertainty.Standard, tape.Value, tape.Uncertainty.Standard, gauge.Micrometre)
+	return tape, other, agreement, true
+}
+
+// contradicted tells whether a witness disagrees with the measured hole, so that
+// nothing may be concluded from it before the slip is found.
+func (c Case) contradicted(at seen) bool {
+	for _, w := range witnesses {
+		if _, _, agreement, ok := c.compare(w, at); ok && !agreement.Agrees {
+			return true
+		}
+	}
+	return false
+}
+
+// inDoubt takes the verdicts of checks back that rest on a contradicted reading.
+func inDoubt(checks []Check) []Check {
+	for i := range checks {
+		checks[i].Verdict, checks[i].Correction = gauge.Unsure, ""
+		checks[i].Says = "It rests on a reading that another one contradicts."
+		checks[i].Settle = "find the slip first."
+	}
+	return checks
+}
+
 // hangSlip compares the two ways the place was measured: what follows from the
 // tape, and what the laser and the height say. A disagreement that the joint
 // uncertainty does not explain is a slip, and is named.
@@ -258,44 +308,28 @@ func hangSlip(c Case) []Check {
 		return nil
 	}
 	var checks []Check
-	for _, other := range []struct {
-		name, title, how, key, instrument string
-		from                              gauge.Measured
-		of                                func(seen) float64
-	}{
-		{"hang.slip distance", "Tape against laser", "the laser from the ear point", "distance_um", "laser", at.distance, func(x seen) float64 { return x.Distance }},
-		{"hang.slip height", "Tape against height", "the height above the floor", "height_um", "tape", at.height, func(x seen) float64 { return x.Height }},
-	} {
-		measured, ok := c.read(other.key, other.instrument)
+	for _, w := range witnesses {
+		follows, other, agreement, ok := c.compare(w, at)
 		if !ok {
 			continue
 		}
-		u := other.from.Uncertainty
-		if other.key == "height_um" && !c.gaugesHeight() {
-			continue
-		}
-		agreement := gauge.Agree(measured.Value, measured.Uncertainty.Standard, other.from.Value, u.Standard, gauge.Micrometre)
 		check := Check{
-			Name: other.name, Title: other.title, Unit: Metre, Measured: measured.Value, Target: other.from.Value,
-			Low: other.from.Value - agreement.Limit, High: other.from.Value + agreement.Limit,
+			Name: w.name, Title: w.title, Unit: Metre, Measured: other.Value, Target: follows.Value,
+			Low: follows.Value - agreement.Limit, High: follows.Value + agreement.Limit,
 			Verdict: gauge.Within, Source: "two independent measurements agree within their joint uncertainty, k = 2 (JCGM 100:2008)",
 		}
 		if !agreement.Agrees {
 			check.Verdict = gauge.Outside
 			check.Says = fmt.Sprintf("They disagree: the tape says %s, %s says %s. One of them is a slip.%s",
-				tape.Format(other.from.Value, c.system()), other.how, tape.Format(measured.Value, c.system()), c.slips(s, measured.Value, agreement.Limit, other.of))
+				tape.Format(follows.Value, c.system()), w.how, tape.Format(other.Value, c.system()), c.slips(s, other.Value, agreement.Limit, w.from))
 		}
 		checks = append(checks, check)
 	}
 	return checks
 }
 
-// gaugesHeight tells whether the acoustic centre's height follows from the tape
-// closely enough to be a check: on a standing mount it does not depend on it.
-func (c Case) gaugesHeight() bool { return c.Mount.Bracket != "" }
-
 // slips names what could have been misread, the likeliest first.
-func (c Case) slips(s spot, other, limit float64, of func(seen) float64) string {
+func (c Case) slips(s spot, other, limit float64, of func(seen) gauge.Measured) string {
 	m, err := c.Plan.PlaceMount(c.Mount.Channel)
 	if err != nil {
 		return ""
@@ -328,7 +362,7 @@ func (c Case) slips(s spot, other, limit float64, of func(seen) float64) string 
 				if err != nil {
 					return math.NaN()
 				}
-				return of(at)
+				return of(at).Value
 			},
 		})
 		for _, slip := range found {
@@ -427,10 +461,14 @@ func hangPair(c Case) []Check {
 		return gauge.Measured{Value: value, Uncertainty: u}
 	}
 	t := c.Plan.Tolerances
-	return []Check{
+	checks := []Check{
 		c.evaluate("hang.pair azimuth", "Mirrors "+against, Radian, joint(mine.azimuth, other.azimuth, difference.Azimuth), gauge.Around(0, t.PairAzimuth), ownTolerance),
 		c.evaluate("hang.pair height", "As high as "+against, Metre, joint(mine.height, other.height, difference.Height), gauge.Around(0, t.PairHeight), ownTolerance),
 	}
+	if c.contradicted(mine) {
+		return inDoubt(checks)
+	}
+	return checks
 }
 
 // partner is the channel that mirrors this one and is in the plan, or empty.
@@ -443,14 +481,16 @@ func (c Case) partner() string {
 	return ""
 }
 
-// asBuilt is how a mount is seen as it was hung, or as planned if it was not.
+// asBuilt is how a mount is seen as it was hung, or as planned if it was not or if
+// what was measured there contradicts itself.
 func (c Case) asBuilt(channel string) (at seen, built bool, err error) {
 	if e, ok := c.Prior("hang", channel); ok {
 		other := c
 		other.Mount, other.Measured, other.Chosen = c.Plan.MountByChannel(channel), e.Measured, e.Chosen
 		if s, ok := other.hole(); ok {
-			at, err = other.see(channel, s)
-			return at, true, err
+			if at, err = other.see(channel, s); err != nil || !other.contradicted(at) {
+				return at, true, err
+			}
 		}
 	}
 	m := c.Plan.MountByChannel(channel)

@@ -102,7 +102,10 @@ func (c Case) settle(j gauge.Judgement, unit Unit) string {
 	}
 	switch j.Settle.Kind {
 	case gauge.SettleLargest:
-		return fmt.Sprintf("measure again with less doubt in %s (now %s, wanted %s), or repeat the reading.", j.Settle.Largest, amount(j.Settle.Now), amount(j.Settle.Need))
+		if j.Settle.Need > 0.7*j.Settle.Now {
+			return fmt.Sprintf("read it once or twice more; most of the doubt comes from %s.", j.Settle.Largest)
+		}
+		return fmt.Sprintf("%s has to be known better: its part is %s and may be %s at most.", j.Settle.Largest, amount(j.Settle.Now), amount(j.Settle.Need))
 	case gauge.SettleSeveral:
 		return fmt.Sprintf("better instruments all round, or repeat readings; most of the doubt comes from %s.", j.Settle.Largest)
 	case gauge.SettleMove:

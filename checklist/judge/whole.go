@@ -41,7 +41,7 @@ func AsBuilt(p *plan.Plan, m *plan.Measured) []Check {
 		if c.Mount == nil {
 			continue
 		}
-		for _, f := range []Func{hangSlip, markSpot, hangAngles, hangHeight, hangDistance, hangPair, hangTilt} {
+		for _, f := range []Func{hangSlip, builtSpot, hangAngles, hangHeight, hangDistance, hangPair, hangTilt} {
 			checks = append(checks, named(c, f)...)
 		}
 	}
@@ -60,6 +60,17 @@ func named(c Case, f Func) []Check {
 }
 
 func noPrior(string, string) (Evidence, bool) { return Evidence{}, false }
+
+// builtSpot holds the hole as it was built against the plan.
+func builtSpot(c Case) []Check {
+	checks := markSpot(c)
+	if s, ok := c.hole(); ok {
+		if at, err := c.see(c.Mount.Channel, s); err == nil && c.contradicted(at) {
+			return inDoubt(checks)
+		}
+	}
+	return checks
+}
 
 // planned is the case in which everything is done as the plan says.
 func planned(p *plan.Plan, m *plan.Mount) Case {

@@ -150,7 +150,8 @@ type Bridge struct {
 // PivotOut from the surface, shifted by PivotAlong and PivotUp from the reference
 // hole. Swing is positive towards along, tilt positive towards up; both are zero
 // with the axis square to the surface. LowerEdge is how far the plate's lower
-// edge lies below the reference hole: the edge it tilts about.
+// edge lies below the reference hole: the edge it tilts about. SideEdge is how far
+// it reaches beyond its outermost holes to either side; it matters overhead.
 type Bracket struct {
 	Name       string       `json:"name"`
 	Mass       float64      `json:"mass_kg"`
@@ -165,6 +166,7 @@ type Bracket struct {
 	RatedLoad  float64      `json:"rated_load_kg"`
 	Plate      float64      `json:"plate_m"`
 	LowerEdge  float64      `json:"lower_edge_m"`
+	SideEdge   float64      `json:"side_edge_m,omitempty"`
 }
 
 // A Fixing is what goes through each hole. Kind is "wood screw", "lag screw" or

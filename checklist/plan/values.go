@@ -360,7 +360,7 @@ func (c *checker) impedance(at string, rated, least float64) {
 
 func (c *checker) brackets() {
 	each(c, "/brackets", "name", 0, MaxItems, c.p.Brackets, func(at string, b *Bracket) {
-		c.eachFrom(at, 0, numbers{"mass_kg": b.Mass, "pivot_out_m": b.PivotOut, "lower_edge_m": b.LowerEdge})
+		c.eachFrom(at, 0, numbers{"mass_kg": b.Mass, "pivot_out_m": b.PivotOut, "lower_edge_m": b.LowerEdge, "side_edge_m": b.SideEdge})
 		c.eachAbove(at, 0, numbers{"rated_load_kg": b.RatedLoad, "plate_m": b.Plate})
 		if n := len(b.Holes); n < 1 || n > fixing.MaxHoles {
 			c.add(at+"/holes_m", fmt.Sprintf("%d holes", n), fmt.Sprintf("1 to %d holes", fixing.MaxHoles))
