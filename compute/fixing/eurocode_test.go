@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"hangtrue/compute/figure"
 	"hangtrue/compute/fixing"
@@ -131,6 +132,66 @@ func TestScreenByEurocode(t *testing.T) {
 	require.NotNil(t, wider)
 	assert.InDelta(t, 0.048, wider.Width, 1e-9)
 	assert.True(t, wider.Passes)
+}
+
+func TestScreenByEurocodeSideLoadOfThickScrews(t *testing.T) {
+	// d 8 mm, a load to the side so that each screw is loaded at its own angle to the
+	// grain: f_h = 0.082(1 - 0.08)350/((1.35 + 0.12)sin² + cos²), EN 1995-1-1 Eqs. 8.31
+	// to 8.33, and no gap: sqrt(2·M·q), Eq. 8.9 without 1.15 (from memory, not verified).
+	load, screw, base := metric()
+	screw.Size, screw.Pilot, base.Lining, base.Width, base.Depth = "8 mm", 0.0056, 0, 0.12, 0.12
+	load.Plate.Holes = []fixing.Hole{{X: -0.01, Y: 0.17}, {X: 0.01, Y: 0.03}}
+	load.Side = 0.1
+	s, err := fixing.Screen(load, screw, base)
+	require.NoError(t, err)
+	def := 1.1 * 5.12
+	m := 0.3 * 400 * math.Pow(def, 2.6)
+	for i, f := range s.Forces {
+		sin, cos := math.Sincos(math.Atan2(math.Abs(f.Right), math.Abs(f.Down)))
+		q := 0.082 * 0.92 * 350 / (1.47*sin*sin + cos*cos) * def
+		assert.InEpsilon(t, math.Sqrt(2*m*q)*0.6/1.3, s.Capacities[i].Shear, 1e-9)
+	}
+	assert.NotEqual(t, s.Capacities[0].Shear, s.Capacities[1].Shear)
+
+	// Edges loaded across the grain, Table 8.2 at 90° (from memory, not verified):
+	// predrilled 5d and 7d, else 7d and 10d, thin (under 5 mm) and thick.
+	for _, row := range []struct {
+		size  string
+		pilot float64
+		want  float64
+	}{{"8 mm", 0.0056, 7 * 0.008}, {"6 mm", 0, 10 * 0.006}, {"4.5 mm", 0, 7 * 0.0045}, {"4.5 mm", 0.003, 5 * 0.0045}} {
+		load, screw, base := metric()
+		screw.Size, screw.Pilot, base.Grain = row.size, row.pilot, fixing.GrainAcross
+		screw.Declared = fixing.Declared{Withdrawal: 12e6, Density: 350}
+		s, err := fixing.Screen(load, screw, base)
+		require.NoError(t, err)
+		assert.InDelta(t, row.want, s.EdgeWanted, 1e-12, row.size)
+	}
+}
+
+func TestScreenByEurocodeGrowsWithTheMassAndShrinksWithTheLength(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		load, screw, base := metric()
+		load.Mass = rapid.Float64Range(1, 40).Draw(t, "mass")
+		load.On = rapid.SampledFrom([]fixing.Surface{fixing.Wall, fixing.Ceiling}).Draw(t, "on")
+		screw.Size = rapid.SampledFrom([]string{"6 mm", "7 mm", "8 mm", "10 mm"}).Draw(t, "size")
+		screw.Length = rapid.Float64Range(0.02, 0.15).Draw(t, "length")
+		screw.Thread = 0.6 * screw.Length
+		now, err := fixing.Screen(load, screw, base)
+		require.NoError(t, err)
+		heavier := load
+		heavier.Mass *= 1.5
+		then, err := fixing.Screen(heavier, screw, base)
+		require.NoError(t, err)
+		if then.Utilisation < fixing.MaxUtilisation {
+			assert.InEpsilon(t, 1.5*now.Utilisation, then.Utilisation, 1e-9)
+		}
+		longer := screw
+		longer.Length, longer.Thread = screw.Length+0.01, screw.Thread+0.01
+		then, err = fixing.Screen(load, longer, base)
+		require.NoError(t, err)
+		assert.LessOrEqual(t, then.Utilisation, now.Utilisation*(1+1e-9))
+	})
 }
 
 func TestScreenByEurocodeNeedsADeclarationForThinScrews(t *testing.T) {

@@ -451,6 +451,51 @@ func TestTraceOfTheWorkedExample(t *testing.T) {
 	assert.Empty(t, none.Helps())
 }
 
+func TestTraceOfARating(t *testing.T) {
+	load, _, _ := bracket()
+	s := screen(t, load, fixing.Fixing{Kind: fixing.Rated, Rating: fixing.Rating{For: fixing.Concrete, Pull: 1200, Shear: 2000, Basis: fixing.FailureLoad, Factor: 4}}, fixing.Base{Kind: fixing.Concrete})
+	byName := map[string]figure.Figure{}
+	for _, f := range s.Trace() {
+		byName[f.Name] = f
+	}
+	assert.InDelta(t, 300, byName["Pull that one fixing carries"].Value, 1e-9)
+	assert.InDelta(t, 500, byName["Side load that one fixing carries"].Value, 1e-9)
+	u := byName["Utilisation of the worst fixing"]
+	assert.InDelta(t, 147.692/300+58.840/500, u.Value, 1e-5)
+	assert.Equal(t, figure.CommonPractice, u.Mark, "the linear sum")
+}
+
+func TestScreenTurnsTheBearingStrengthWithTheGrain(t *testing.T) {
+	// A 1/4 in lag under a load along and across the grain differs by Fe and Kθ alone;
+	// a No. 10 screw does not differ (NDS 2018 Tables 12.3.3, 12.3.1B).
+	for _, row := range []struct {
+		kind fixing.Kind
+		size string
+		same bool
+	}{{fixing.LagScrew, "1/4 in", false}, {fixing.WoodScrew, "No. 10", true}} {
+		load, fix, base := bracket()
+		fix.Kind, fix.Size, fix.Length, base.Lining, base.Width = row.kind, row.size, 3*inch, 0, 0.1
+		along := screen(t, load, fix, base).Capacities[0].Shear
+		base.Grain = fixing.GrainAcross
+		across := screen(t, load, fix, base).Capacities[0].Shear
+		if row.same {
+			assert.InEpsilon(t, along, across, 1e-12)
+			continue
+		}
+		_, z0 := lateral(t, row.kind, row.size, 0.42, 0, (3-0.120)-5./64, 0.120, 61850*psi, 0)
+		_, z90 := lateral(t, row.kind, row.size, 0.42, math.Pi/2, (3-0.120)-5./64, 0.120, 61850*psi, 0)
+		assert.InEpsilon(t, 0.9*z0*pound, along, 1e-9)
+		assert.InEpsilon(t, 0.9*z90*pound, across, 1e-9)
+	}
+}
+
+func TestOutcomesReadAsWords(t *testing.T) {
+	assert.Equal(t, "passes the screening", fixing.Passes.String())
+	assert.Equal(t, "undecided", fixing.Undecided.String())
+	var forgotten fixing.Screening
+	assert.Equal(t, "does not pass the screening", forgotten.Outcome.String(), "nothing passes by being forgotten")
+}
+
 func TestMountTestForceAndProofLoad(t *testing.T) {
 	// min(3W, W + 880 N), IEC 62368-1 §8.7 from memory, not verified.
 	for mass, want := range map[float64]float64{12: 353.039, 25: 735.499, 60: 1468.399} {
