@@ -27,20 +27,24 @@ var (
 	ErrVertical = errors.New("place: straight above or below the ear point azimuth has no rate of change")
 )
 
-// finite refuses NaN and infinities in a named field.
+// greatest is the largest number taken, in metres or radians. National grid coordinates are below 1e7; squares of what is
+// beyond 1e9 leave no digits for a millimetre.
+const greatest = 1e9
+
+// finite refuses NaN and what is beyond [greatest] in a named field.
 func finite(field string, values ...float64) error {
 	for _, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return fmt.Errorf("%w: %s: read %v, want finite numbers", ErrNumber, field, v)
+		if !(math.Abs(v) <= greatest) {
+			return fmt.Errorf("%w: %s: read %v, want a number of at most %g either way", ErrNumber, field, v, float64(greatest))
 		}
 	}
 	return nil
 }
 
-// notNegative refuses NaN, infinities and negative numbers in a named field.
+// notNegative refuses NaN, negative numbers and what is beyond [greatest] in a named field.
 func notNegative(field string, v float64) error {
-	if !(v >= 0) || math.IsInf(v, 1) {
-		return fmt.Errorf("%w: %s: read %v, want 0 or more", ErrNumber, field, v)
+	if !(v >= 0 && v <= greatest) {
+		return fmt.Errorf("%w: %s: read %v, want 0 to %g", ErrNumber, field, v, float64(greatest))
 	}
 	return nil
 }
