@@ -1,10 +1,12 @@
 package checklist
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"strings"
 )
 
 // An Opening begins a job.
@@ -66,13 +68,28 @@ const (
 	maxTitle  = 120
 )
 
-// readBody decodes a body strictly and says what is wrong with its texts.
+// readBody decodes a body.
 func readBody(e Entry, into any) error {
 	if err := decodeStrict(e.Body, into); err != nil {
 		return fmt.Errorf("the body of %s cannot be read: %v", e.Kind, err)
 	}
 	return nil
 }
+
+// readNewBody decodes the body of an entry that is not decided yet. It has to be
+// written as this program writes it, so that no key stands twice and no other
+// reader can read something else into the same bytes.
+func readNewBody(e Entry, into any) error {
+	if err := readBody(e, into); err != nil {
+		return Refusal(capital(err.Error()) + ".")
+	}
+	if again, err := json.Marshal(into); err != nil || !bytes.Equal(again, e.Body) {
+		return refuse("The body of %s is not written as this program writes it.", e.Kind)
+	}
+	return nil
+}
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // About tells which step an entry is about, as far as its body can be read; the
 // zero Key when it is about none.

@@ -1,8 +1,10 @@
 package checklist
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"unicode/utf8"
@@ -36,6 +38,9 @@ func (s *State) decide(e Entry) (Decision, error) {
 	if e.Job != s.Job {
 		return Decision{}, refuse("The entry belongs to another job.")
 	}
+	if again, err := json.Marshal(e); err != nil || !bytes.Equal(again, e.raw) {
+		return Decision{}, refuse("The entry is not written as this program writes it.")
+	}
 	if last := s.numbers[e.Device]; e.Number <= last {
 		return Decision{}, refuse("Number %d of this device was used by another entry; the next is %d.", e.Number, last+1)
 	}
@@ -48,7 +53,7 @@ func (s *State) decide(e Entry) (Decision, error) {
 	switch e.Kind {
 	case JobOpened:
 		var b Opening
-		if err := readBody(e, &b); err != nil {
+		if err := readNewBody(e, &b); err != nil {
 			return Decision{}, err
 		}
 		return Decision{}, first(s.needs(e, Lead), sentence("title", b.Title, maxTitle))
@@ -62,7 +67,7 @@ func (s *State) decide(e Entry) (Decision, error) {
 		return Decision{}, s.decideReopening(e)
 	case RemarkWritten:
 		var b Remark
-		if err := readBody(e, &b); err != nil {
+		if err := readNewBody(e, &b); err != nil {
 			return Decision{}, err
 		}
 		return Decision{}, first(s.needs(e, Installer), sentence("text", b.Text, maxReason))
@@ -74,7 +79,7 @@ func (s *State) decide(e Entry) (Decision, error) {
 
 func (s *State) decideSettlement(e Entry) error {
 	var b Settlement
-	if err := readBody(e, &b); err != nil {
+	if err := readNewBody(e, &b); err != nil {
 		return err
 	}
 	if err := first(s.needs(e, Lead), sentence("reason", b.Reason, maxReason)); err != nil {
@@ -94,7 +99,7 @@ func (s *State) decideSettlement(e Entry) error {
 
 func (s *State) decideRecording(e Entry) (Decision, error) {
 	var b Recording
-	if err := readBody(e, &b); err != nil {
+	if err := readNewBody(e, &b); err != nil {
 		return Decision{}, err
 	}
 	step, err := s.step(b.Step, b.Mount)
@@ -152,7 +157,7 @@ func (s *State) decideReopening(e Entry) error {
 
 func (s *State) readReasoned(e Entry, role Role) (Key, *Step, error) {
 	var b Reasoned
-	if err := readBody(e, &b); err != nil {
+	if err := readNewBody(e, &b); err != nil {
 		return Key{}, nil, err
 	}
 	step, err := s.step(b.Step, b.Mount)
@@ -164,7 +169,7 @@ func (s *State) readReasoned(e Entry, role Role) (Key, *Step, error) {
 
 func (s *State) decideSigning(e Entry) error {
 	var b Signing
-	if err := readBody(e, &b); err != nil {
+	if err := readNewBody(e, &b); err != nil {
 		return err
 	}
 	if err := s.needs(e, Lead); err != nil {
