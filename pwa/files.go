@@ -117,6 +117,17 @@ func (x *Index) Lookup(path string) (File, bool) {
 	return x.files[i], true
 }
 
+// Worker is the service worker. It is served without any caching.
+func (x *Index) Worker() File { f, _ := x.Lookup("/sw.js"); return f }
+
+// WorkerOff, served at the service worker's address instead of it, takes the
+// service worker off every phone that comes by, and leaves what was recorded.
+func (x *Index) WorkerOff() File {
+	f, _ := x.Lookup("/sw-off.js")
+	f.Path = "/sw.js"
+	return f
+}
+
 // All are the files in the order of the listing.
 func (x *Index) All() []File { return x.files }
 

@@ -26,7 +26,7 @@ type Engine struct {
 
 	jobs   map[string]*job
 	strays []Stray
-	made   *made // the entry whose bytes are on their way to the storage
+	made   *checklist.Entry // whose bytes are on their way to the storage
 	want   string
 	sync   exchange
 }
@@ -44,6 +44,7 @@ type job struct {
 	log     *checklist.Log // nil until loaded
 	loading *checklist.Log // while its records come in
 	stale   bool           // line is older than log
+	unread  bool           // the storage may hold more than this engine knows
 }
 
 // A line is what the job list shows, kept so that the list needs no log.
@@ -83,8 +84,9 @@ const (
 // A Write is one change of the phone's storage. All writes of an answer are made
 // in one transaction, or none is.
 //
-// Op is put; add (fails when the key exists); delete; clear (key is a job: all of
-// its rows); rise (value is a number that must be above the stored one).
+// Op is put; add (the key must be new, or hold the same value: then everything
+// was written before); delete; clear (key is a job: all of its rows); rise (value
+// is a number that must be above the stored one).
 type Write struct {
 	Op    string `json:"op"`
 	In    string `json:"in"`
@@ -102,6 +104,7 @@ type Answer struct {
 	Path   string `json:"path,omitempty"`
 	Title  string `json:"title,omitempty"`
 	HTML   string `json:"html,omitempty"`
+	Empty  bool   `json:"empty,omitempty"` // the phone has no job at all yet
 
 	Parts    map[string]string `json:"parts,omitempty"`    // element id → inner HTML
 	Problems map[string]string `json:"problems,omitempty"` // form name → text
@@ -110,6 +113,7 @@ type Answer struct {
 	Job     string   `json:"job,omitempty"`
 	Request *Request `json:"request,omitempty"`
 	Changed []string `json:"changed,omitempty"` // jobs that look different now
+	Forget  string   `json:"forget,omitempty"`  // after the writes, call "forget" with this job
 	Failed  bool     `json:"failed,omitempty"`  // the exchange stopped; try again later
 	Say     *Say     `json:"say,omitempty"`
 

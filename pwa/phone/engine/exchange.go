@@ -54,7 +54,7 @@ func (e *Engine) begin(nothing) (Answer, error) {
 		heads: map[string]int64{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{},
 	}
 	for id, j := range e.jobs {
-		if j.pending > 0 {
+		if j.pending > 0 || j.unread {
 			e.sync.queue = append(e.sync.queue, id)
 		}
 	}
@@ -270,8 +270,8 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 		x.heads[j.id] = -1
 	}
 	if strays > 0 {
+		a.Forget = j.id // once it is written, the log is read again without the strays
 		j.pending = len(j.log.Pending()) - strays
-		j.log = nil // read again from the storage, without the strays
 	}
 	return a, nil
 }

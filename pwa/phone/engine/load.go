@@ -120,6 +120,7 @@ func (e *Engine) load(in loading) (Answer, error) {
 		_ = json.Unmarshal([]byte(in.Line), &j.line)
 	}
 	j.log, j.loading, j.pending, j.stale = log, nil, len(log.Pending()), true
+	j.unread = false
 	return a, nil
 }
 
@@ -136,9 +137,8 @@ type naming struct {
 // forget drops a job's log, so that it is read again from the storage, where
 // another tab has changed it.
 func (e *Engine) forget(in naming) (Answer, error) {
-	if j := e.jobs[in.Job]; j != nil {
-		j.log, j.loading = nil, nil
-	}
+	j := e.job(in.Job)
+	j.log, j.loading, j.unread = nil, nil, true
 	return Answer{}, nil
 }
 

@@ -25,7 +25,10 @@ func (e *Engine) page(in showing) (Answer, error) {
 	if e.want != "" {
 		return Answer{Need: e.want}, nil
 	}
-	a := Answer{Status: d.Status, Path: d.Path, Title: d.Title, HTML: d.Fragment(), Say: e.say("")}
+	a := Answer{
+		Status: d.Status, Path: d.Path, Title: title(d.Title), HTML: d.Fragment(),
+		Empty: len(e.jobs) == 0, Say: e.say(""),
+	}
 	if in.Path == youPath {
 		a.HTML += e.aboutPhone()
 	}
@@ -40,12 +43,6 @@ func (e *Engine) draft(in showing) (Answer, error) {
 		return Answer{Need: e.want}, nil
 	}
 	return Answer{Parts: parts}, nil
-}
-
-// made is an entry between its making and the word that it is stored.
-type made struct {
-	job   *job
-	entry checklist.Entry
 }
 
 // submit makes an entry of a form. Nothing is shown of it before "kept".
@@ -80,10 +77,10 @@ func (e *Engine) submit(in showing) (Answer, error) {
 	if err != nil {
 		return Answer{Problems: map[string]string{"form": "This cannot be kept: " + err.Error()}}, nil
 	}
-	e.made = &made{j, entry}
+	e.made = &entry
 	return Answer{ID: id, Job: j.id, Write: []Write{
-		{Op: "rise", In: inNumbers, Key: j.id, Value: entry.Number},
 		{Op: "add", In: inPending, Key: key(entry), Value: string(entry.Bytes())},
+		{Op: "rise", In: inNumbers, Key: j.id, Value: entry.Number},
 	}}, nil
 }
 
@@ -107,8 +104,17 @@ func (e *Engine) you(form pages.Form) (Answer, error) {
 	return Answer{Write: []Write{put(inMeta, "device", e.device)}}, nil
 }
 
+// title is what the browser shows for a page, as a page from the server has it.
+func title(of string) string {
+	if of == "hangtrue" {
+		return of
+	}
+	return of + " · hangtrue"
+}
+
 type keeping struct {
-	ID string `json:"id"`
+	ID  string `json:"id"`
+	Job string `json:"job"`
 }
 
 // kept takes the entry that was made into what is shown, now that its bytes are
@@ -117,20 +123,22 @@ func (e *Engine) kept(in keeping) (Answer, error) {
 	if in.ID == "" {
 		return Answer{Say: e.say("Saved on this phone.")}, nil
 	}
-	m := e.made
-	if m == nil || m.entry.ID != in.ID {
-		return Answer{}, fmt.Errorf("entry %q is not the one that was made last", in.ID)
+	j := e.job(in.Job)
+	if j.log == nil {
+		return Answer{Need: j.id}, nil // which brings the entry from the storage
 	}
-	e.made = nil
-	if err := m.job.log.Keep(m.entry); err != nil {
-		return Answer{}, err
+	if e.made != nil && e.made.ID == in.ID {
+		if err := j.log.Keep(*e.made); err != nil {
+			return Answer{}, err
+		}
+		e.made = nil
 	}
-	m.job.pending, m.job.stale = len(m.job.log.Pending()), true
+	j.pending, j.stale = len(j.log.Pending()), true
 	text := "Saved on this phone."
-	if d := m.job.log.Foreseen(in.ID); !d.Accepted {
+	if d := j.log.Foreseen(in.ID); !d.Accepted && d.Reason != "" {
 		text = "Saved on this phone, but it will be refused: " + d.Reason
 	}
-	return Answer{Changed: []string{m.job.id}, Say: e.say(text)}, nil
+	return Answer{Changed: []string{j.id}, Say: e.say(text)}, nil
 }
 
 type persisting struct {

@@ -1,0 +1,226 @@
+/**
+ * The page on screen: which path, its content, its forms, history, focus and
+ * scroll. Content comes from the engine; this only puts it in place.
+ */
+import { caret, collect, complain, refill, typed } from './forms.js';
+import { Outrun } from './store.js';
+
+/** Typing is kept on the storage this long after the last key, in milliseconds. */
+const TYPING = 250;
+
+/** Paths that the engine renders; everything else belongs to the server. */
+const ours = (path) => path === '/' || path === '/you' || (path.startsWith('/jobs/') && !path.split('/').pop().includes('.'));
+
+const utcNow = () => new Date().toISOString();
+
+export class Page {
+  acts = {};
+  onKept = () => {};
+  onShown = () => {};
+
+  #main;
+  #engine;
+  #store;
+  #say;
+  #tabs;
+  #path = location.pathname;
+  #html = null; // what was put in place last
+  #turn = 0; // counts navigations, so that a slow answer cannot overtake a later one
+  #saving = false;
+  #frame = 0;
+  #timer = 0;
+  #fromServer = !navigator.serviceWorker?.controller; // else this document is the empty shell
+
+  constructor(main, { engine, store, say, tabs }) {
+    this.#main = main;
+    this.#engine = engine;
+    this.#store = store;
+    this.#say = say;
+    this.#tabs = tabs;
+  }
+
+  get path() { return this.#path; }
+
+  /** Tells whether something is typed that is not sent. */
+  get dirty() { return this.#main.querySelector('form[data-typed]') !== null; }
+
+  /** Puts the page there as it was last seen, long before the engine is ready. */
+  async paint() {
+    if (this.#fromServer) return;
+    const last = await this.#store.painted(this.#path).catch(() => null);
+    if (last) this.#put(last.title, last.html);
+    performance.mark('painted');
+  }
+
+  /** Takes over links and forms and shows the page from the phone's copy. */
+  async start() {
+    history.scrollRestoration = 'manual';
+    document.addEventListener('click', (event) => this.#click(event));
+    document.addEventListener('submit', (event) => this.#submit(event));
+    document.addEventListener('input', (event) => this.#input(event));
+    document.addEventListener('change', (event) => this.#input(event));
+    addEventListener('popstate', (event) => this.#show(location.pathname, event.state?.y ?? 0));
+    addEventListener('pagehide', () => this.#keepTyping());
+    document.addEventListener('visibilitychange', () => { if (document.hidden) this.#keepTyping(); });
+    this.#tabs.listen(async (jobs) => {
+      for (const job of jobs) await this.#engine.call('forget', { job });
+      await this.refresh();
+    });
+    await this.#show(this.#path, null);
+  }
+
+  /** Draws the page again after news, unless someone is typing in it. */
+  async refresh() {
+    if (!this.dirty && !this.#saving) await this.#show(this.#path, null);
+  }
+
+  /**
+   * Shows a path. y is where to scroll; null leaves scroll and focus alone.
+   * @param {number|null} y
+   */
+  async #show(path, y) {
+    const turn = ++this.#turn;
+    this.#path = path;
+    const answer = await this.#engine.call('page', { path });
+    if (turn !== this.#turn) return;
+    this.#say.set(answer.say);
+    if (this.#fromServer && (answer.empty || answer.status !== 200)) return; // the server's page knows more
+    this.#fromServer = false;
+    const draft = await this.#store.draft(path).catch(() => null);
+    if (turn !== this.#turn) return;
+    this.#put(answer.title, answer.html, draft);
+    if (y !== null) {
+      this.#main.focus({ preventScroll: true });
+      scrollTo(0, y);
+    }
+    this.onShown();
+    if (answer.status === 200) this.#store.paint(path, { title: answer.title, html: answer.html }).catch(() => {});
+  }
+
+  /** Puts content in place. What is typed now, or else was kept, stays in its fields. */
+  #put(title, html, draft) {
+    const now = typed(this.#main);
+    if (html !== this.#html) {
+      const goBack = caret(this.#main);
+      this.#main.innerHTML = html;
+      this.#html = html;
+      for (const form of refill(this.#main, { ...draft, ...now })) this.#judge(form);
+      goBack();
+    } else if (draft) {
+      for (const form of refill(this.#main, { ...draft, ...now })) this.#judge(form);
+    }
+    document.title = title;
+  }
+
+  async #go(path) {
+    await this.#keepTyping();
+    this.#forgetTyped();
+    history.replaceState({ y: scrollY }, '');
+    history.pushState({ y: 0 }, '', path);
+    await this.#show(location.pathname, 0);
+  }
+
+  #forgetTyped() {
+    for (const form of this.#main.querySelectorAll('form[data-typed]')) delete form.dataset.typed;
+  }
+
+  #click(event) {
+    const button = event.target.closest?.('[data-act]');
+    if (button) {
+      event.preventDefault();
+      this.acts[button.dataset.act]?.();
+      return;
+    }
+    const link = event.target.closest?.('a[href]');
+    if (!link || event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
+    if (link.target || link.hasAttribute('download') || link.origin !== location.origin || !ours(link.pathname)) return;
+    if (link.hash && link.pathname === location.pathname) return;
+    event.preventDefault();
+    this.#go(link.pathname);
+  }
+
+  async #submit(event) {
+    const form = event.target;
+    if (!this.#main.contains(form) || event.defaultPrevented) return;
+    event.preventDefault();
+    if (this.#saving) return;
+    this.#saving = true;
+    try {
+      await this.#tabs.alone('write', () => this.#save(form, collect(form, event.submitter)));
+      performance.measure('save', { start: event.timeStamp, end: performance.now() });
+    } catch (error) {
+      const about = error?.name === 'QuotaExceededError' ? 'full' : 'unsaved';
+      this.#say.set((await this.#engine.call('say', { about })).say);
+      console.warn('not saved:', error);
+    } finally {
+      this.#saving = false;
+    }
+  }
+
+  /** Turns a form into an entry, and says "saved" only after it is on the storage. */
+  async #save(form, values) {
+    const path = this.#path;
+    let made = await this.#engine.call('submit', { path, form: values, now: utcNow() });
+    if (!made.problems) {
+      try {
+        await this.#store.apply(made.write, path);
+      } catch (error) {
+        if (!(error instanceof Outrun)) throw error;
+        await this.#engine.call('forget', { job: made.job });
+        made = await this.#engine.call('submit', { path, form: values, now: utcNow() });
+        if (!made.problems) await this.#store.apply(made.write, path);
+      }
+    }
+    if (made.problems) {
+      complain(form, made.problems);
+      return;
+    }
+    clearTimeout(this.#timer);
+    this.#forgetTyped();
+    const answer = await this.#engine.call('kept', { id: made.id, job: made.job });
+    await this.#show(path, 0);
+    this.#say.set(answer.say);
+    if (answer.changed) this.#tabs.tell(answer.changed);
+    this.onKept();
+    if (made.id) this.persist(false);
+  }
+
+  #input(event) {
+    const form = event.target.form;
+    if (!form || !this.#main.contains(form)) return;
+    form.dataset.typed = '';
+    clearTimeout(this.#timer);
+    this.#timer = setTimeout(() => this.#keepTyping(), TYPING);
+    cancelAnimationFrame(this.#frame);
+    this.#frame = requestAnimationFrame(() => this.#judge(form));
+  }
+
+  /** Shows what the engine thinks of what is typed so far. */
+  async #judge(form) {
+    const answer = await this.#engine.call('draft', { path: this.#path, form: collect(form) });
+    if (!form.isConnected) return;
+    for (const [id, html] of Object.entries(answer.parts ?? {})) {
+      const place = form.querySelector(`[id="${CSS.escape(id)}"]`) ?? document.getElementById(id);
+      if (place && place.innerHTML !== html) place.innerHTML = html;
+    }
+  }
+
+  async #keepTyping() {
+    clearTimeout(this.#timer);
+    if (this.dirty) await this.#store.keepDraft(this.#path, typed(this.#main)).catch(() => {});
+  }
+
+  /**
+   * Asks the browser to keep this phone's copy, the first time something is on it
+   * that is nowhere else.
+   */
+  async persist(show) {
+    if (!navigator.storage?.persist) return;
+    const persistent = await navigator.storage.persisted() || await navigator.storage.persist();
+    await this.#engine.call('persist', { persistent });
+    if (show) await this.refresh();
+  }
+
+  /** Everything typed is on the storage: the page may be left. */
+  settle() { return this.#keepTyping(); }
+}

@@ -1,0 +1,169 @@
+/**
+ * The phone's storage: one IndexedDB database of texts. What a row means is known
+ * to the engine; here are only keys, bytes and transactions.
+ *
+ * Values are kept as ArrayBuffers: other binary values are lost by some browsers.
+ */
+
+const NAME = 'hangtrue';
+
+/**
+ * The edition of the list below. A new edition may add stores and never removes
+ * or rewrites one: rows in "pending" may be the only copy there is.
+ */
+const EDITION = 1;
+const STORES = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'painted', 'drafts'];
+
+/** What is lost when the rows are (the rest can be fetched or made again). */
+const PRECIOUS = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'drafts'];
+
+/** Thrown when another tab has used the number or the key that this one wanted. */
+export class Outrun extends Error {}
+
+const encoder = new TextEncoder();
+const decoder = new TextDecoder();
+const pack = (text) => encoder.encode(text).buffer;
+const unpack = (bytes) => (bytes === undefined ? '' : decoder.decode(bytes));
+
+/** @param {IDBRequest} request */
+const done = (request) => new Promise((resolve, reject) => {
+  request.onsuccess = () => resolve(request.result);
+  request.onerror = () => reject(request.error);
+});
+
+/** All rows of a job in a store whose keys are [job, number]. */
+const ofJob = (job) => IDBKeyRange.bound([job], [job, []]);
+
+/** The browser closed the database behind our back, as phones do in the background. */
+const lost = (error) => error?.name === 'InvalidStateError' || error?.name === 'UnknownError';
+
+export class Store {
+  #opening = null;
+
+  #open() {
+    this.#opening ??= new Promise((resolve, reject) => {
+      const request = indexedDB.open(NAME, EDITION);
+      request.onupgradeneeded = () => {
+        const db = request.result;
+        for (const name of STORES) if (!db.objectStoreNames.contains(name)) db.createObjectStore(name);
+      };
+      request.onsuccess = () => {
+        const db = request.result;
+        db.onclose = () => { this.#opening = null; };
+        db.onversionchange = () => { db.close(); this.#opening = null; };
+        resolve(db);
+      };
+      request.onerror = () => { this.#opening = null; reject(request.error); };
+    });
+    return this.#opening;
+  }
+
+  /**
+   * Runs work in one transaction and resolves after it is complete: only then is
+   * anything saved. A lost connection is opened again once.
+   */
+  async #run(stores, mode, durability, work) {
+    for (let again = false; ; again = true) {
+      try {
+        return await this.#attempt(await this.#open(), stores, mode, durability, work);
+      } catch (error) {
+        if (again || !lost(error)) throw error;
+        this.#opening = null;
+      }
+    }
+  }
+
+  #attempt(db, stores, mode, durability, work) {
+    return new Promise((resolve, reject) => {
+      const tx = db.transaction(stores, mode, { durability });
+      let result;
+      let failure;
+      tx.oncomplete = () => resolve(result);
+      tx.onabort = () => reject(failure ?? tx.error ?? new DOMException('aborted', 'AbortError'));
+      work(tx).then((value) => { result = value; }, (error) => {
+        failure = error;
+        try { tx.abort(); } catch { reject(error); }
+      });
+    });
+  }
+
+  #read(stores, work) { return this.#run(stores, 'readonly', 'default', work); }
+
+  /** What an engine starts from. */
+  startup() {
+    return this.#read(['meta', 'jobs', 'pending', 'strays'], async (tx) => {
+      const [device, names, lines, pending, strays] = await Promise.all([
+        done(tx.objectStore('meta').get('device')),
+        done(tx.objectStore('jobs').getAllKeys()), done(tx.objectStore('jobs').getAll()),
+        done(tx.objectStore('pending').getAllKeys()), done(tx.objectStore('strays').getAll()),
+      ]);
+      const jobs = {};
+      names.forEach((name, i) => { jobs[name] = unpack(lines[i]); });
+      return { device: unpack(device), jobs, pending, strays: strays.map(unpack) };
+    });
+  }
+
+  /** A job as it is at one moment: its line, records in order, entries not sent. */
+  job(job) {
+    return this.#read(['jobs', 'records', 'pending'], async (tx) => {
+      const [line, records, keys, entries] = await Promise.all([
+        done(tx.objectStore('jobs').get(job)), done(tx.objectStore('records').getAll(ofJob(job))),
+        done(tx.objectStore('pending').getAllKeys(ofJob(job))), done(tx.objectStore('pending').getAll(ofJob(job))),
+      ]);
+      return { line: unpack(line), records: records.map(unpack), pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })) };
+    });
+  }
+
+  /**
+   * Makes all writes of an engine's answer in one transaction, flushed to the
+   * medium. Throws Outrun, and writes nothing, when another tab was first.
+   * @param {{op: string, in: string, key: any, value: any}[]} writes
+   * @param {string} [sentForm] the path whose unsent form ends with this
+   */
+  apply(writes, sentForm) {
+    return this.#run(PRECIOUS, 'readwrite', 'strict', async (tx) => {
+      for (const write of writes) {
+        const store = tx.objectStore(write.in);
+        if (write.op === 'put') {
+          await done(store.put(pack(write.value), write.key));
+        } else if (write.op === 'delete') {
+          await done(store.delete(write.key));
+        } else if (write.op === 'clear') {
+          await done(store.delete(ofJob(write.key)));
+        } else if (write.op === 'add') {
+          const there = await done(store.get(write.key));
+          if (there === undefined) await done(store.add(pack(write.value), write.key));
+          else if (unpack(there) === write.value) return; // an attempt whose answer was lost had succeeded
+          else throw new Outrun();
+        } else if (write.op === 'rise') {
+          const last = await done(store.get(write.key));
+          if (last !== undefined && last >= write.value) throw new Outrun();
+          await done(store.put(write.value, write.key));
+        } else {
+          throw new Error(`no such write: ${write.op}`);
+        }
+      }
+      if (sentForm !== undefined) await done(tx.objectStore('drafts').delete(sentForm));
+    });
+  }
+
+  /** The page as it was last shown at this path. */
+  async painted(path) {
+    const text = await this.#read(['painted'], async (tx) => unpack(await done(tx.objectStore('painted').get(path))));
+    return text ? JSON.parse(text) : null;
+  }
+
+  paint(path, shown) {
+    return this.#run(['painted'], 'readwrite', 'relaxed', (tx) => done(tx.objectStore('painted').put(pack(JSON.stringify(shown)), path)));
+  }
+
+  /** What was typed at this path and not sent. */
+  async draft(path) {
+    const text = await this.#read(['drafts'], async (tx) => unpack(await done(tx.objectStore('drafts').get(path))));
+    return text ? JSON.parse(text) : null;
+  }
+
+  keepDraft(path, typed) {
+    return this.#run(['drafts'], 'readwrite', 'relaxed', (tx) => done(tx.objectStore('drafts').put(pack(JSON.stringify(typed)), path)));
+  }
+}

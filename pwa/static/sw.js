@@ -1,0 +1,69 @@
+/*
+ * The service worker. VERSION, SHELL and FILES stand before this text; the build
+ * writes them. One version is one set of bytes: every file is checked against its
+ * hash when it is fetched, and all are there or the version is not installed.
+ *
+ * To take the service worker off every phone, serve sw-off.js at this address.
+ */
+'use strict';
+
+const PREFIX = 'hangtrue-';
+const CACHE = PREFIX + VERSION;
+const LISTED = new Set(FILES.map((file) => file.url));
+
+/** Paths that the program in the page renders; the server's own pages are not among them. */
+const rendered = (path) => path === '/' || path === '/you' || (path.startsWith('/jobs/') && !path.split('/').pop().includes('.'));
+
+self.addEventListener('install', (event) => {
+  // A file named by its content may come from the browser's cache: the hash decides.
+  // No skipWaiting: an old page and a new worker must not meet unasked.
+  event.waitUntil((async () => {
+    const cache = await caches.open(CACHE);
+    await cache.addAll([
+      new Request(SHELL, { cache: 'reload', credentials: 'same-origin' }),
+      ...FILES.map(({ url, integrity }) => new Request(url, { integrity, cache: url.startsWith('/assets/') ? 'default' : 'reload' })),
+    ]);
+  })());
+});
+
+self.addEventListener('message', (event) => {
+  if (event.data === 'use') self.skipWaiting();
+  if (event.data === 'tidy') event.waitUntil(tidy());
+});
+
+/** Removes the files of other versions once the only page left is one of ours. */
+async function tidy() {
+  const pages = await self.clients.matchAll({ type: 'window', includeUncontrolled: true });
+  if (pages.length > 1 || self.registration.waiting || self.registration.installing) return;
+  for (const name of await caches.keys()) {
+    if (name.startsWith(PREFIX) && name !== CACHE) await caches.delete(name);
+  }
+}
+
+self.addEventListener('fetch', (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (request.method !== 'GET' || url.origin !== self.location.origin || url.pathname.startsWith('/api/')) return;
+  if (request.mode === 'navigate') {
+    if (rendered(url.pathname)) event.respondWith(shell(request));
+  } else if (LISTED.has(url.pathname)) {
+    event.respondWith(file(request, url.pathname));
+  } else if (url.pathname.startsWith('/assets/')) {
+    event.respondWith(older(request, url.pathname));
+  }
+});
+
+async function shell(request) {
+  const cache = await caches.open(CACHE);
+  return await cache.match(SHELL) ?? fetch(request);
+}
+
+async function file(request, path) {
+  const cache = await caches.open(CACHE);
+  return await cache.match(path) ?? fetch(request);
+}
+
+/** A page of an earlier version asks for its own files while it is still open. */
+async function older(request, path) {
+  return await caches.match(path) ?? fetch(request);
+}

@@ -1,0 +1,108 @@
+/**
+ * The exchange with the server. What to send and what an answer means is the
+ * engine's; this makes the requests, writes what came of them, and tries again.
+ */
+
+/** A request that takes longer than this, in milliseconds, counts as no answer. */
+const PATIENCE = 20_000;
+
+/** While the page is seen, the server is asked for news this often. */
+const LOOK = 30_000;
+
+/** Longest wait between attempts. */
+const LONGEST = 60_000;
+
+export class Sync {
+  #engine;
+  #store;
+  #say;
+  #tabs;
+  #page;
+  #running = null;
+  #again = false;
+  #failures = 0;
+  #timer = 0;
+
+  constructor({ engine, store, say, tabs, page }) {
+    this.#engine = engine;
+    this.#store = store;
+    this.#say = say;
+    this.#tabs = tabs;
+    this.#page = page;
+  }
+
+  start() {
+    addEventListener('online', () => this.now());
+    addEventListener('pageshow', (event) => { if (event.persisted) this.now(); });
+    document.addEventListener('visibilitychange', () => { if (!document.hidden) this.now(); });
+    this.now();
+  }
+
+  /** Begins an exchange, or one more after the one that runs. */
+  now() {
+    this.#again = true;
+    this.#running ??= this.#loop().finally(() => { this.#running = null; });
+    return this.#running;
+  }
+
+  async #loop() {
+    clearTimeout(this.#timer);
+    while (this.#again) {
+      this.#again = false;
+      let fine = false;
+      try {
+        fine = await this.#tabs.alone('sync', () => this.#exchange());
+      } catch (error) {
+        console.warn('exchange:', error);
+      }
+      this.#failures = fine ? 0 : this.#failures + 1;
+    }
+    const longest = this.#failures ? Math.min(LONGEST, 1000 * 2 ** this.#failures) : LOOK;
+    const wait = longest * (0.5 + Math.random() / 2); // so that phones do not come all at once
+    this.#timer = setTimeout(() => { if (!document.hidden || this.#failures) this.now(); }, wait);
+  }
+
+  /** @returns {Promise<boolean>} whether it went through */
+  async #exchange() {
+    await this.#engine.call('begin');
+    for (;;) {
+      const next = await this.#engine.call('next');
+      if (!next.request) {
+        this.#say.set(next.say);
+        await this.#page.refresh();
+        return true;
+      }
+      const answer = await this.#engine.call('answer', await this.#ask(next.request));
+      if (answer.write) {
+        try {
+          await this.#store.apply(answer.write);
+        } catch (error) {
+          this.#engine.restart(); // it knows more than is stored
+          throw error;
+        }
+      }
+      if (answer.forget) await this.#engine.call('forget', { job: answer.forget });
+      if (answer.changed) {
+        this.#tabs.tell(answer.changed);
+        await this.#page.refresh();
+      }
+      this.#say.set(answer.say);
+      if (answer.failed) return false;
+    }
+  }
+
+  /** Makes one request. No answer of any kind is status 0. */
+  async #ask({ method, url, body }) {
+    const stop = new AbortController();
+    const timer = setTimeout(() => stop.abort(), PATIENCE);
+    try {
+      const headers = body ? { 'Content-Type': 'application/json' } : {};
+      const reply = await fetch(url, { method, body, headers, cache: 'no-store', credentials: 'same-origin', signal: stop.signal });
+      return { status: reply.status, body: await reply.text() };
+    } catch {
+      return { status: 0, body: '' };
+    } finally {
+      clearTimeout(timer);
+    }
+  }
+}
