@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"hangtrue/checklist/plan"
+	"hangtrue/compute/fixing"
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/place"
 	"hangtrue/compute/tape"
@@ -95,11 +96,7 @@ func studsHoles(c Case) []Check {
 	if err != nil || width <= 0 {
 		return nil
 	}
-	k := 2.5
-	if micrometres(d) >= 6350 {
-		k = 1.5
-	}
-	margin := width/2 - k*d
+	margin, _ := fixing.CentringMargin(width, d)
 	worst, mine := 0.0, at.along
 	for _, h := range c.holes(at) {
 		off := h.Along - centre.Value
