@@ -1,0 +1,271 @@
+package browsertest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	cdplog "github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+)
+
+// ErrNoBrowser is returned when no Chromium is on the path.
+var ErrNoBrowser = errors.New("browsertest: no chromium, chromium-browser or google-chrome on the path")
+
+// Options of a browser. The zero value is a phone held upright with a profile of
+// its own.
+type Options struct {
+	Profile       string  // user data folder; a fresh one if empty
+	Width, Height int     // CSS pixels; 390 × 844 if zero
+	Throttle      float64 // the processor is slowed down by this; 1 if zero
+	Dark          bool    // the person prefers a dark page
+}
+
+// A Browser is one tab of a running Chromium.
+type Browser struct {
+	ctx    context.Context
+	cancel context.CancelFunc
+	done   func()
+
+	mu     sync.Mutex
+	faults []string
+}
+
+// limit bounds every single action; pages of this size answer within it on a
+// machine with two busy cores.
+const limit = 60 * time.Second
+
+func find() (string, error) {
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			return path, nil
+		}
+	}
+	return "", ErrNoBrowser
+}
+
+// Open starts a browser with an empty tab. [Browser.Close] ends it.
+func Open(ctx context.Context, o Options) (*Browser, error) {
+	path, err := find()
+	if err != nil {
+		return nil, err
+	}
+	remove := func() {}
+	if o.Profile == "" {
+		if o.Profile, err = os.MkdirTemp("", "hangtrue-browser-"); err != nil {
+			return nil, err
+		}
+		remove = func() { _ = os.RemoveAll(o.Profile) } // a late write of the browser may keep it; it is in the temporary folder
+	}
+	if o.Width == 0 {
+		o.Width, o.Height = 390, 844
+	}
+	if o.Throttle == 0 {
+		o.Throttle = 1
+	}
+	allocator, stop := chromedp.NewExecAllocator(ctx,
+		chromedp.ExecPath(path), chromedp.UserDataDir(o.Profile),
+		chromedp.Flag("headless", true), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-default-apps", true), chromedp.Flag("disable-features", "Translate"),
+		chromedp.WSURLReadTimeout(limit),
+	)
+	// A Chromium newer than the protocol package sends values it does not know;
+	// what that loses is no concern of a test, so its log is dropped.
+	quiet := func(string, ...any) {}
+	tab, cancel := chromedp.NewContext(allocator, chromedp.WithErrorf(quiet), chromedp.WithLogf(quiet))
+	b := &Browser{ctx: tab, cancel: cancel, done: func() { stop(); remove() }}
+	b.listen()
+	if err := b.prepare(o); err != nil {
+		b.Close()
+		return nil, fmt.Errorf("browsertest: start %s: %w", path, err)
+	}
+	return b, nil
+}
+
+func (b *Browser) prepare(o Options) error {
+	// The first run belongs to the whole browser: no limit of its own may end it.
+	if err := chromedp.Run(b.ctx); err != nil {
+		return err
+	}
+	scheme := "light"
+	if o.Dark {
+		scheme = "dark"
+	}
+	return b.run(
+		cdplog.Enable(), runtime.Enable(), page.Enable(),
+		emulation.SetDeviceMetricsOverride(int64(o.Width), int64(o.Height), 2, true),
+		emulation.SetTouchEmulationEnabled(true),
+		emulation.SetCPUThrottlingRate(o.Throttle),
+		emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}),
+	)
+}
+
+// Tab opens another tab of the same browser, with the same storage.
+func (b *Browser) Tab(o Options) (*Browser, error) {
+	if o.Width == 0 {
+		o.Width, o.Height = 390, 844
+	}
+	if o.Throttle == 0 {
+		o.Throttle = 1
+	}
+	ctx, cancel := chromedp.NewContext(b.ctx)
+	other := &Browser{ctx: ctx, cancel: cancel, done: func() {}}
+	other.listen()
+	return other, other.prepare(o)
+}
+
+// Close ends the tab, and with the first tab the browser.
+func (b *Browser) Close() {
+	// Cancel waits for the browser to write its profile, which the next start with
+	// the same profile reads.
+	_ = chromedp.Cancel(b.ctx)
+	b.cancel()
+	b.done()
+}
+
+func (b *Browser) listen() {
+	chromedp.ListenTarget(b.ctx, func(event any) {
+		switch e := event.(type) {
+		case *runtime.EventExceptionThrown:
+			text := e.ExceptionDetails.Text
+			if e.ExceptionDetails.Exception != nil {
+				text += " " + e.ExceptionDetails.Exception.Description
+			}
+			b.fault("exception: " + text)
+		case *runtime.EventConsoleAPICalled:
+			if e.Type == runtime.APITypeError || e.Type == runtime.APITypeAssert {
+				var words []string
+				for _, a := range e.Args {
+					words = append(words, strings.Trim(string(a.Value)+" "+a.Description, " "))
+				}
+				b.fault("console: " + strings.Join(words, " "))
+			}
+		case *cdplog.EventEntryAdded:
+			if e.Entry.Level == cdplog.LevelError && e.Entry.Source != cdplog.SourceNetwork {
+				b.fault(fmt.Sprintf("%s: %s (%s)", e.Entry.Source, e.Entry.Text, e.Entry.URL))
+			}
+		}
+	})
+}
+
+func (b *Browser) fault(text string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.faults = append(b.faults, text)
+}
+
+// Faults are the exceptions and errors so far.
+func (b *Browser) Faults() []string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return append([]string(nil), b.faults...)
+}
+
+// run bounds actions by the limit.
+func (b *Browser) run(actions ...chromedp.Action) error {
+	ctx, cancel := context.WithTimeout(b.ctx, limit)
+	defer cancel()
+	return chromedp.Run(ctx, actions...)
+}
+
+// Run runs actions of chromedp for what this package has no method for.
+func (b *Browser) Run(actions ...chromedp.Action) error { return b.run(actions...) }
+
+// Open goes to an address and waits until the document is there.
+func (b *Browser) Open(url string) error {
+	if err := b.run(chromedp.Navigate(url)); err != nil {
+		return fmt.Errorf("browsertest: open %s: %w", url, err)
+	}
+	return nil
+}
+
+// Reload loads the page again, the way a person does.
+func (b *Browser) Reload() error { return b.run(chromedp.Reload()) }
+
+// Eval evaluates an expression, waits for a promise, and decodes the value into
+// the pointer, which may be nil.
+func (b *Browser) Eval(expression string, into any) error {
+	wait := func(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) }
+	if into == nil {
+		var ignored any
+		into = &ignored
+		expression = "(async () => { await (" + expression + "); return true })()"
+	}
+	if err := b.run(chromedp.Evaluate(expression, into, wait)); err != nil {
+		return fmt.Errorf("browsertest: %s: %w", expression, err)
+	}
+	return nil
+}
+
+// Until waits until an expression is true.
+func (b *Browser) Until(expression string) error {
+	ctx, cancel := context.WithTimeout(b.ctx, limit)
+	defer cancel()
+	if err := chromedp.Run(ctx, chromedp.Poll(expression, nil, chromedp.WithPollingInterval(20*time.Millisecond), chromedp.WithPollingTimeout(limit))); err != nil {
+		var seen string
+		_ = b.run(chromedp.Evaluate(`location.href + "\n" + document.body?.innerText`, &seen))
+		return fmt.Errorf("browsertest: never true: %s: %w\nthe page was: %s\nfaults: %v", expression, err, seen, b.Faults())
+	}
+	return nil
+}
+
+// Text is the text of the first element that the selector finds.
+func (b *Browser) Text(selector string) (string, error) {
+	var text string
+	err := b.Eval(fmt.Sprintf("document.querySelector(%q)?.innerText ?? ''", selector), &text)
+	return text, err
+}
+
+// Click waits for an element and clicks it with the mouse.
+func (b *Browser) Click(selector string) error {
+	if err := b.run(chromedp.Click(selector, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
+		return fmt.Errorf("browsertest: click %s: %w", selector, err)
+	}
+	return nil
+}
+
+// Type waits for a field and types into it.
+func (b *Browser) Type(selector, text string) error {
+	if err := b.run(chromedp.SendKeys(selector, text, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
+		return fmt.Errorf("browsertest: type into %s: %w", selector, err)
+	}
+	return nil
+}
+
+// Throttle slows the processor down.
+func (b *Browser) Throttle(rate float64) error {
+	return b.run(emulation.SetCPUThrottlingRate(rate))
+}
+
+// Resize changes the window.
+func (b *Browser) Resize(width, height int) error {
+	return b.run(emulation.SetDeviceMetricsOverride(int64(width), int64(height), 2, width < 700))
+}
+
+// Screenshot writes the whole page into a PNG file.
+func (b *Browser) Screenshot(file string) error {
+	var png []byte
+	if err := b.run(chromedp.FullScreenshot(&png, 100)); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
+		return err
+	}
+	return os.WriteFile(file, png, 0o644)
+}
+
+// Offline waits until the service worker can serve the page without the server.
+func (b *Browser) Offline() error {
+	return b.Eval("navigator.serviceWorker.ready.then(() => true)", new(bool))
+}
