@@ -124,6 +124,35 @@ func TestCrossCheck_NamesSwaps(t *testing.T) {
 	assert.Equal(t, "M+030 and M-030 look swapped", g.Swaps[1].String())
 }
 
+// Two of eleven exchanged, one figure each: chi-square of two, 11 x 10/2 exchanges and a factor of 2, by gonum; the limit of
+// 1 % lies at an improvement of 18.6. Three in a ring: chi-square of three, 11 x 10 x 9/3 rings and a factor of 4.
+func TestCrossCheck_Significance(t *testing.T) {
+	apart := func(d float64) []sound.Swap {
+		channels := mains()
+		channels[1].MountDistance.Value = channels[0].MountDistance.Value + d
+		channels[1].ReportedDistance.Value = channels[0].ReportedDistance.Value + d
+		exchange(channels, 0, 1)
+		return crossCheck(t, channels)[0].Swaps
+	}
+	assert.Empty(t, apart(0.069), "improvement 17.5")
+	require.Len(t, apart(0.0725), 1, "improvement 18.9")
+	for _, d := range []float64{0.0725, 0.08, 0.1} {
+		swap := apart(d)[0]
+		assert.InDelta(t, 2*d*d/(5e-4+5e-4/9), swap.Improvement, 1e-6)
+		assert.InEpsilon(t, 110*distuv.ChiSquared{K: 2}.Survival(swap.Improvement), swap.Probability, 1e-9)
+	}
+
+	channels := mains()
+	for i := range 3 {
+		channels[i].MountDistance.Value = 3 + 0.1*float64(i)
+		channels[i].ReportedDistance.Value = channels[i].MountDistance.Value + 0.62
+	}
+	exchange(channels, 0, 1, 2)
+	swaps := crossCheck(t, channels)[0].Swaps
+	require.Len(t, swaps, 1)
+	assert.InEpsilon(t, 1320*distuv.ChiSquared{K: 3}.Survival(swaps[0].Improvement), swaps[0].Probability, 1e-9)
+}
+
 // Left and right at one distance: which of them was exchanged with what can still be told, since the other is right.
 func TestCrossCheck_SymmetricPairsStayOutOfASwap(t *testing.T) {
 	channels := mains()
@@ -182,6 +211,7 @@ func TestCrossCheck_TrimsTellWhatDistancesCannot(t *testing.T) {
 	require.Len(t, g.Swaps, 1)
 	assert.Equal(t, "M+030 and M-030 look swapped", g.Swaps[0].String())
 	assert.InDelta(t, 6, g.Channels[1].Trim.Value, 1e-9)
+	assert.InEpsilon(t, 110*distuv.ChiSquared{K: 4}.Survival(g.Swaps[0].Improvement), g.Swaps[0].Probability, 1e-9, "two figures each")
 
 	channels[5].HasTrim = false
 	g = crossCheck(t, channels)[0]
@@ -301,6 +331,34 @@ func TestCrossCheck_LoneWrongReportIsNoSwap(t *testing.T) {
 	})
 }
 
+// Where the names do not fit and the exchanged mounts do not either, something else is wrong.
+func TestCrossCheck_NamesNoSwapThatDoesNotFit(t *testing.T) {
+	channels := mains()
+	exchange(channels, 3, 5)
+	channels[3].ReportedDistance.Value += 0.05 // 2 standard uncertainties beside the other mount
+	assert.Len(t, crossCheck(t, channels)[0].Swaps, 1)
+	channels[3].ReportedDistance.Value += 0.11 // 7
+	g := crossCheck(t, channels)[0]
+	assert.Empty(t, g.Swaps)
+	assert.Greater(t, g.Channels[3].Distance.Score(), 1.0, "it stays a deviation")
+	assert.Less(t, g.Channels[5].Distance.Score(), -1.0)
+}
+
+// A report so sure that it makes the offset by itself cannot be judged by that offset; the other can.
+func TestCrossCheck_ASureReportIsTheOffset(t *testing.T) {
+	channels := mains()[:2]
+	channels[0].MountDistance.Uncertainty, channels[0].ReportedDistance.Uncertainty = 0, 1e-6
+	channels[1].ReportedDistance.Uncertainty = 1000
+	channels[1].ReportedDistance.Value += 5
+	g := crossCheck(t, channels)[0]
+	assert.Equal(t, sound.Deviation{}, g.Channels[0].Distance)
+	assert.Zero(t, g.Channels[0].Distance.Score())
+	assert.True(t, g.Channels[1].Distance.Known)
+	assert.InDelta(t, 5, g.Channels[1].Distance.Value, 1e-6)
+	assert.InDelta(t, 1000, g.Channels[1].Distance.Uncertainty, 1e-3)
+	assert.Contains(t, g.Cautions, "Fewer than three channels agree on the offset, so one wrong report shifts the deviations of all.")
+}
+
 func identity(n int) []int {
 	out := make([]int, n)
 	for i := range out {
@@ -359,6 +417,38 @@ func TestCrossCheck_UncertaintyAgainstSimulation(t *testing.T) {
 	}
 	// Now and then a good channel is left out of the offset, which adds a little: 6 % covers that and the chance of 4000.
 	assert.InEpsilon(t, want.DistanceOffset.Uncertainty, stat.StdDev(offsets, nil), 0.06)
+	for i, c := range want.Channels {
+		assert.InEpsilon(t, c.Distance.Uncertainty, stat.StdDev(deviations[i], nil), 0.06, c.Name)
+	}
+}
+
+// The same with two mounts exchanged and known unequally well: the offset then holds a mount in another channel's place.
+func TestCrossCheck_UncertaintyWithASwap(t *testing.T) {
+	random := rand.New(rand.NewPCG(19, 23))
+	const trials = 4000
+	template := mains()[:3]
+	exchange(template, 0, 2)
+	for i, u := range []float64{0.05, 0.01, 0.03} {
+		template[i].MountDistance.Uncertainty = u
+	}
+	want := crossCheck(t, template)[0]
+	require.Len(t, want.Swaps, 1)
+	deviations := make([][]float64, len(template))
+	for range trials {
+		channels := slices.Clone(template)
+		for i := range channels {
+			channels[i].MountDistance.Value += channels[i].MountDistance.Uncertainty * random.NormFloat64()
+			channels[i].ReportedDistance.Value += reportUncertainty * random.NormFloat64()
+		}
+		g := crossCheck(t, channels)[0]
+		if len(g.Swaps) != 1 {
+			continue
+		}
+		for i, c := range g.Channels {
+			deviations[i] = append(deviations[i], c.Distance.Value)
+		}
+	}
+	require.Greater(t, len(deviations[0]), trials*99/100)
 	for i, c := range want.Channels {
 		assert.InEpsilon(t, c.Distance.Uncertainty, stat.StdDev(deviations[i], nil), 0.06, c.Name)
 	}

@@ -101,6 +101,20 @@ func TestFirstMotion_Noise(t *testing.T) {
 	assert.Equal(t, sound.Negative, got.Polarity)
 	assert.InEpsilon(t, 0.01, got.Noise, 0.1)
 
+	// Reverberation that fills the recording is not noise where there is quiet before the arrival to compare with.
+	dense := make([]float64, 1064)
+	for i := range dense {
+		dense[i] = 0.0001 * random.NormFloat64()
+		if i >= 64 {
+			dense[i] = 0.3 * random.NormFloat64()
+		}
+	}
+	dense[64] = -0.9
+	got, err = sound.FirstMotion(impulse(dense...))
+	require.NoError(t, err)
+	assert.Equal(t, sound.Negative, got.Polarity)
+	assert.Equal(t, 64, got.Arrival)
+
 	// A constant voltage on the input, or hum, stands in the way as noise does.
 	for i := range samples {
 		samples[i] += 0.12

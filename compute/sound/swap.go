@@ -12,8 +12,9 @@ const (
 	// SwapSignificance is the chance, for a whole group, that a swap is named where there is none.
 	SwapSignificance = 0.01
 	// fitSignificance is the chance below which the reports of a cycle do not fit their new mounts either; then
-	// something other than a swap is wrong, and none is named.
-	fitSignificance = 0.001
+	// something other than a swap is wrong, and none is named. It is small, because reports are often worse than they
+	// claim, and a swap with a rest is still the thing to look for.
+	fitSignificance = 1e-6
 )
 
 // Move is one channel of a [Swap].
@@ -140,12 +141,8 @@ func (s search) judge(cycle, permutation []int, named, costs [][]float64) (Swap,
 	swap := Swap{Improvement: before - after}
 	swap.Probability = min(1, s.possible(len(cycle))*ChiSquareTail(swap.Improvement, freedom))
 	significant := millionths(swap.Probability) <= millionths(SwapSignificance)
-	return swap, significant && plausible(after, freedom)
-}
-
-// plausible tells that a chi-square is no larger than chance makes it.
-func plausible(chiSquare float64, freedom int) bool {
-	return millionths(ChiSquareTail(chiSquare, freedom)) >= millionths(fitSignificance)
+	fits := millionths(ChiSquareTail(after, freedom)) >= millionths(fitSignificance)
+	return swap, significant && fits
 }
 
 // millionths makes a probability a whole number, so that machines whose last bits differ compare it alike.
@@ -262,16 +259,15 @@ func (s search) unseen() [][2]int {
 	return out
 }
 
-// rivals are the mounts other than its own and the one assigned that report i fits as well: it fits there, and the best
-// assignment that puts it there moves no more channels and costs no more than the 1 % point of chi-square with one degree
-// of freedom beyond.
+// rivals are the mounts other than its own and the one assigned that report i fits as well: the best assignment that puts
+// it there moves no more channels and costs no more than the 1 % point of chi-square with one degree of freedom beyond.
 func (s search) rivals(i int, permutation []int, costs [][]float64) []int {
 	const asWell = 6.63
 	priced := s.priced(costs)
 	sum, moved := s.fitOf(priced, permutation)
 	var out []int
 	for j := range s.size {
-		if j == permutation[i] || j == i || !plausible(costs[i][j], len(s.quantities)) {
+		if j == permutation[i] || j == i {
 			continue
 		}
 		otherSum, otherMoved := s.fitOf(priced, forced(priced, i, j))
