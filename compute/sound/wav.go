@@ -7,14 +7,14 @@ import (
 	"math"
 )
 
-// Limits of a WAVE file. An impulse response lasts seconds; these allow ten minutes of stereo and keep a phone from
-// running out of memory on a wrong file.
+// Limits of a WAVE file. An impulse response lasts seconds; these allow two minutes at 48 kHz, and keep a phone from running
+// out of memory on a wrong file.
 const (
-	MaxWAV        = 256 << 20  // bytes of the file
-	MaxSamples    = 30_000_000 // samples of the chosen channel
-	maxWAVChannel = 64         // channels in the file
-	minRate       = 4000       // hertz
-	maxRate       = 768000     // hertz
+	MaxWAV        = 64 << 20  // bytes of the file
+	MaxSamples    = 6_000_000 // samples of the chosen channel
+	maxWAVChannel = 64        // channels in the file
+	minRate       = 4000      // hertz
+	maxRate       = 768000    // hertz
 )
 
 // Recording is one channel of sound.

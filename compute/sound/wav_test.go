@@ -101,6 +101,13 @@ func floats(samples ...float32) []byte {
 	return out
 }
 
+// validBits is an extensible file that claims so many valid bits.
+func validBits(bits byte) []byte {
+	data := wave{tag: 3, channels: 1, bits: 32, rate: 48000, extensible: true, data: floats(1)}.bytes()
+	data[38] = bits
+	return data
+}
+
 func TestReadWAV_FloatExtensibleAndOtherChunks(t *testing.T) {
 	for name, w := range map[string]wave{
 		"plain float":           {tag: 3, channels: 1, bits: 32, rate: 48000, data: floats(0.25, -1.5, 0)},
@@ -166,6 +173,8 @@ func TestReadWAV_Refuses(t *testing.T) {
 		{"silence", with(func(w *wave) { w.data = []byte{0, 0, 1, 0, 0, 0, 1, 0} }), 1, sound.ErrSilence, "all 0"},
 		{"not a number", wave{tag: 3, channels: 1, bits: 32, rate: 48000, data: floats(1, float32(math.NaN()))}.bytes(), 0, sound.ErrSample, "sample 2"},
 		{"infinite", wave{tag: 3, channels: 1, bits: 32, rate: 48000, data: floats(float32(math.Inf(-1)))}.bytes(), 0, sound.ErrSample, "sample 1"},
+		{"too many samples", wave{tag: 1, channels: 1, bits: 16, rate: 48000, data: make([]byte, 2*sound.MaxSamples+2)}.bytes(), 0, sound.ErrLength, "6000001 samples"},
+		{"valid bits above the container", validBits(33), 0, sound.ErrWAV, "33 valid bits"},
 		{"too long", append(good.bytes(), make([]byte, sound.MaxWAV)...), 1, sound.ErrLength, "at most"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
