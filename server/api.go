@@ -1,0 +1,206 @@
+package server
+
+import (
+	"bytes"
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"io"
+	"mime"
+	"net/url"
+	"regexp"
+	"strconv"
+
+	"github.com/gofiber/fiber/v2"
+
+	"hangtrue/checklist"
+)
+
+//go:embed openapi.json
+var openapi []byte
+
+const (
+	// One pull answers with at most so many records and bytes of entries.
+	maxPull      = 500
+	maxPullBytes = 1 << 20
+)
+
+// api answers the phones' own requests.
+type api struct{ Options }
+
+func (a api) health(c *fiber.Ctx) error { return answer(c, fiber.Map{"status": "ok"}) }
+
+func (a api) version(c *fiber.Ctx) error { return answer(c, fiber.Map{"version": a.Version}) }
+
+func (a api) description(c *fiber.Ctx) error {
+	c.Set(fiber.HeaderCacheControl, "no-cache")
+	c.Set(fiber.HeaderContentType, jsonType)
+	return c.Send(openapi)
+}
+
+func (a api) jobs(c *fiber.Ctx) error {
+	type job struct {
+		ID    string `json:"id"`
+		Title string `json:"title"`
+		Head  int64  `json:"head"`
+	}
+	jobs := []job{}
+	for _, l := range a.Keeper.Lines() {
+		jobs = append(jobs, job{l.ID, l.Title, l.Head})
+	}
+	return answer(c, fiber.Map{"jobs": jobs})
+}
+
+func (a api) strays(c *fiber.Ctx) error {
+	strays, err := a.Keeper.Strays()
+	if err != nil {
+		return err
+	}
+	if strays == nil {
+		return answer(c, fiber.Map{"strays": []any{}})
+	}
+	return answer(c, fiber.Map{"strays": strays})
+}
+
+// entries takes a push. The body has the entries as texts, so that their bytes
+// survive any JSON writer.
+func (a api) entries(c *fiber.Ctx) error {
+	job, err := jobID(c)
+	if err != nil {
+		return err
+	}
+	var push struct {
+		Entries []string `json:"entries"`
+	}
+	if err := readJSON(c, &push); err != nil {
+		return err
+	}
+	if len(push.Entries) > maxPush {
+		return problem(413, "A push has at most %d entries, this one has %d.", maxPush, len(push.Entries))
+	}
+	raws := make([][]byte, len(push.Entries))
+	for i, text := range push.Entries {
+		raws[i] = []byte(text)
+	}
+	head, answers, err := a.Keeper.Push(job, raws)
+	if err != nil {
+		return err
+	}
+	return answer(c, fiber.Map{"head": head, "answers": answers})
+}
+
+// records answers a pull.
+func (a api) records(c *fiber.Ctx) error {
+	job, err := jobID(c)
+	if err != nil {
+		return err
+	}
+	after, err := number(c, "after", 0)
+	if err != nil {
+		return err
+	}
+	limit, err := number(c, "limit", maxPull)
+	if err != nil {
+		return err
+	}
+	line, err := a.Keeper.Line(job)
+	if err != nil {
+		return err
+	}
+	records, err := a.Keeper.Records(job, after, int(max(1, min(limit, maxPull))), maxPullBytes)
+	if err != nil {
+		return err
+	}
+	seals, err := a.Keeper.Seals(job)
+	if err != nil {
+		return err
+	}
+	if records == nil {
+		records = []checklist.Record{}
+	}
+	head := line.Head
+	if n := len(records); n > 0 { // records that came since the line was read
+		head = max(head, records[n-1].Position)
+	}
+	return answer(c, fiber.Map{"head": head, "records": records, "seals": seals})
+}
+
+// record hands the job's record file out as a download.
+func (a api) record(c *fiber.Ctx) error {
+	job, err := jobID(c)
+	if err != nil {
+		return err
+	}
+	file, err := a.Keeper.File(job)
+	if err != nil {
+		return err
+	}
+	data, err := file.Encode()
+	if err != nil {
+		return err
+	}
+	c.Set(fiber.HeaderCacheControl, "no-store")
+	c.Set(fiber.HeaderContentType, jsonType)
+	c.Set(fiber.HeaderContentDisposition, disposition(file.Title, job))
+	return c.Send(data)
+}
+
+// disposition names a download as RFC 6266 has it: a plain name, and the job's
+// title for those who read the second form.
+func disposition(title, job string) string {
+	plain := mime.FormatMediaType("attachment", map[string]string{"filename": "record-" + job + ".json"})
+	return plain + "; filename*=UTF-8''" + url.PathEscape(unfit.ReplaceAllString(title, " ")+" record.json")
+}
+
+// unfit are characters that some file system does not take in a name, and those
+// that url.PathEscape leaves but RFC 8187 wants escaped.
+var unfit = regexp.MustCompile(`[\x00-\x1f\x7f/\\:*?"<>|;=@$&+,']+`)
+
+const jsonType = "application/json; charset=utf-8"
+
+func answer(c *fiber.Ctx, v any) error {
+	data, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	c.Set(fiber.HeaderCacheControl, "no-store")
+	c.Set(fiber.HeaderContentType, jsonType)
+	return c.Send(data)
+}
+
+// readJSON reads a body strictly. It takes the body as it was sent: fiber's own
+// reader would unpack a compressed one without a limit.
+func readJSON(c *fiber.Ctx, into any) error {
+	d := json.NewDecoder(bytes.NewReader(c.Request().Body()))
+	d.DisallowUnknownFields()
+	if err := d.Decode(into); err != nil {
+		return problem(400, "The body cannot be read: %v.", err)
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return problem(400, "The body cannot be read: something follows the value.")
+	}
+	return nil
+}
+
+var idForm = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
+
+func jobID(c *fiber.Ctx) (string, error) {
+	id := c.Params("job")
+	if !idForm.MatchString(id) {
+		return "", problem(404, "A job's id is a UUID in lower case.")
+	}
+	return id, nil
+}
+
+// number reads a whole number of the query.
+func number(c *fiber.Ctx, name string, absent int64) (int64, error) {
+	text := c.Query(name)
+	if text == "" {
+		return absent, nil
+	}
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || n < 0 {
+		return 0, problem(400, "%s is %s, wanted a whole number of 0 or more.", name, fmt.Sprintf("%.30q", text))
+	}
+	return n, nil
+}

@@ -1,0 +1,86 @@
+package server
+
+import (
+	"container/list"
+	"sync"
+	"sync/atomic"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/seal"
+	"hangtrue/server/together"
+)
+
+// A desk is where one job's pushes are decided, one round after another.
+type desk struct {
+	job   string
+	group together.Group[*push]
+
+	mu    sync.Mutex       // guards what follows
+	state *checklist.State // nil until it was folded
+	tree  seal.Tree
+
+	size  atomic.Int64  // bytes of the entries folded
+	users int           // guarded by desks.mu
+	place *list.Element // guarded by desks.mu
+	held  int           // what desks counts for it, guarded by desks.mu
+}
+
+// forget makes the next user fold the log again. The caller holds the desk.
+func (d *desk) forget() { d.state, d.tree = nil, seal.Tree{}; d.size.Store(0) }
+
+// desks keeps the desks that are in use and the latest of those that were, so that
+// a job is not folded for every request and memory stays bounded however many jobs
+// there are. There is never more than one desk for a job.
+type desks struct {
+	open func(job string) *desk
+
+	mu     sync.Mutex
+	byJob  map[string]*desk
+	latest list.List // the one used last in front
+	held   int
+}
+
+const (
+	// maxHeld bounds the bytes of entries whose states are kept at hand. A state
+	// takes some three times as much.
+	maxHeld = 24 << 20
+	// deskCost is what an empty desk counts.
+	deskCost = 16 << 10
+)
+
+// take gives the job's desk, which stays until it was put back.
+func (ds *desks) take(job string) *desk {
+	ds.mu.Lock()
+	defer ds.mu.Unlock()
+	d := ds.byJob[job]
+	if d == nil {
+		if ds.byJob == nil {
+			ds.byJob = map[string]*desk{}
+		}
+		d = ds.open(job)
+		d.place = ds.latest.PushFront(d)
+		ds.byJob[job] = d
+	}
+	d.users++
+	ds.latest.MoveToFront(d.place)
+	return d
+}
+
+// put gives a desk back and clears away those not used for longest.
+func (ds *desks) put(d *desk) {
+	ds.mu.Lock()
+	defer ds.mu.Unlock()
+	d.users--
+	ds.held -= d.held
+	d.held = int(d.size.Load()) + deskCost
+	ds.held += d.held
+	for place := ds.latest.Back(); place != nil && ds.held > maxHeld; {
+		old, next := place.Value.(*desk), place.Prev()
+		if old.users == 0 {
+			ds.latest.Remove(place)
+			delete(ds.byJob, old.job)
+			ds.held -= old.held
+		}
+		place = next
+	}
+}

@@ -1,0 +1,16 @@
+// Package server answers phones and browsers: it gives entries their place in the
+// log, hands records out, and serves the pages.
+//
+// Guarantees:
+//   - an entry is answered only after it was synced to the disk; the same entry
+//     sent again gets the same answer and is not kept twice;
+//   - one entry that is refused, unreadable or of another job holds up no other;
+//   - entries of a job are decided one after another, each against the state that
+//     all before it add up to;
+//   - an accepted sign-off and its seal are kept together or not at all;
+//   - what is handed out is what was written: a damaged record is named, not served.
+//
+// A [Keeper] decides and keeps; [New] puts HTTP around it. Pages come from package
+// pages, logs go to a package store. It listens on no address by itself, and it
+// knows no accounts yet: whoever can reach it may write.
+package server

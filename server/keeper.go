@@ -1,0 +1,388 @@
+package server
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/seal"
+	"hangtrue/pwa/pages"
+	"hangtrue/server/store"
+)
+
+// stamp is how the server writes its clock.
+const stamp = "2006-01-02T15:04:05.000Z"
+
+// A Keeper gives entries their place in the log of their job. It is safe for
+// concurrent use.
+type Keeper struct {
+	store store.Store
+	key   *seal.Key
+	now   func() time.Time
+
+	desks desks
+
+	mu    sync.RWMutex
+	lines map[string]store.Line
+}
+
+// NewKeeper opens the jobs of a store. Nothing is folded before it is asked for.
+func NewKeeper(s store.Store, key *seal.Key, now func() time.Time) (*Keeper, error) {
+	lines, err := s.Lines()
+	if err != nil {
+		return nil, err
+	}
+	k := &Keeper{store: s, key: key, now: now, lines: make(map[string]store.Line, len(lines))}
+	k.desks.open = k.newDesk
+	for _, l := range lines {
+		k.lines[l.ID] = l
+	}
+	return k, nil
+}
+
+// An Answer is what a phone is told about one entry it pushed: exactly one of
+// Record, Expected and Stray is set.
+type Answer struct {
+	ID       string            `json:"id"`
+	Record   *checklist.Record `json:"record,omitempty"`
+	Expected int64             `json:"expected,omitempty"` // a gap: send from this number of the device on
+	Stray    string            `json:"stray,omitempty"`    // why it belongs to no log here
+}
+
+// Push decides and keeps entries, in the order they come, and gives one answer
+// each and the log's last position. An error means that nothing was answered and
+// the phone has to send them again.
+func (k *Keeper) Push(job string, entries [][]byte) (head int64, answers []Answer, err error) {
+	d := k.desks.take(job)
+	defer k.desks.put(d)
+	p := &push{entries: entries}
+	if err := d.group.Run(p); err != nil {
+		return 0, nil, err
+	}
+	return p.head, p.answers, nil
+}
+
+// Lines are the jobs, the one with the latest news first.
+func (k *Keeper) Lines() []store.Line {
+	k.mu.RLock()
+	lines := make([]store.Line, 0, len(k.lines))
+	for _, l := range k.lines {
+		lines = append(lines, l)
+	}
+	k.mu.RUnlock()
+	slices.SortFunc(lines, func(a, b store.Line) int {
+		if c := strings.Compare(b.Received, a.Received); c != 0 {
+			return c
+		}
+		return strings.Compare(a.ID, b.ID)
+	})
+	return lines
+}
+
+// Line is one job's, store.ErrNoJob if there is none.
+func (k *Keeper) Line(job string) (store.Line, error) {
+	k.mu.RLock()
+	defer k.mu.RUnlock()
+	if l, ok := k.lines[job]; ok {
+		return l, nil
+	}
+	return store.Line{}, store.ErrNoJob
+}
+
+func (k *Keeper) setLine(l store.Line) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.lines[l.ID] = l
+}
+
+// State is a copy of a job's state, for one reader alone.
+func (k *Keeper) State(job string) (*checklist.State, error) {
+	if _, err := k.Line(job); err != nil {
+		return nil, err
+	}
+	d := k.desks.take(job)
+	defer k.desks.put(d)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if err := k.load(d); err != nil {
+		return nil, err
+	}
+	return d.state.Clone(), nil
+}
+
+// Records hands out records after a position, bounded by count and bytes.
+func (k *Keeper) Records(job string, after int64, limit, size int) ([]checklist.Record, error) {
+	return k.store.Records(job, after, limit, size)
+}
+
+// Seals are a job's seals, oldest first. Each is opened again before it is handed out.
+func (k *Keeper) Seals(job string) ([]string, error) {
+	kept, err := k.store.Seals(job)
+	if err != nil {
+		return nil, err
+	}
+	notes := make([]string, len(kept))
+	for i, s := range kept {
+		c, err := k.key.Open(s.Note)
+		if err != nil || c.Job != job || c.Size != s.Position {
+			return nil, &store.Damage{Job: job, Position: s.Position, What: "its seal was not made with this server's key"}
+		}
+		notes[i] = s.Note
+	}
+	return notes, nil
+}
+
+// Strays are entries that could not go into any log.
+func (k *Keeper) Strays() ([]store.Stray, error) { return k.store.Strays() }
+
+// File is a job's record as it stands, with the seals of its sign-offs and one
+// over all of it.
+func (k *Keeper) File(job string) (seal.File, error) {
+	line, err := k.Line(job)
+	if err != nil {
+		return seal.File{}, err
+	}
+	// What arrives while this reads is left out: the line fixes where the file ends.
+	records, err := k.store.Records(job, 0, int(line.Head), seal.MaxFile)
+	if err != nil {
+		return seal.File{}, err
+	}
+	if int64(len(records)) != line.Head || len(records) > seal.MaxRecords {
+		return seal.File{}, fmt.Errorf("server: the log of job %s is too large for one record file", job)
+	}
+	notes, err := k.Seals(job)
+	if err != nil {
+		return seal.File{}, err
+	}
+	f := seal.NewFile(job, line.Title, k.key.Public(), records, nil)
+	var tree seal.Tree
+	for _, leaf := range f.Hashes {
+		tree.Add(leaf)
+	}
+	for _, note := range notes {
+		if c, err := k.key.Open(note); err == nil && c.Size <= line.Head {
+			f.Seals = append(f.Seals, note)
+		}
+	}
+	extract, err := k.key.Sign(seal.Checkpoint{Job: job, Size: line.Head, Root: tree.Root(line.Head), Purpose: seal.Extract})
+	if err != nil {
+		return seal.File{}, err
+	}
+	f.Seals = append(f.Seals, extract)
+	return f, nil
+}
+
+// PublicKey is the key that this server's seals are checked with.
+func (k *Keeper) PublicKey() string { return k.key.Public() }
+
+// newDesk opens the place where one job's pushes are worked on.
+func (k *Keeper) newDesk(job string) *desk {
+	d := &desk{job: job}
+	d.group.Do = func(pushes []*push) []error {
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		err := k.process(d, pushes)
+		if err != nil {
+			d.forget() // what was folded was not kept; fold again from what was
+		}
+		return slices.Repeat([]error{err}, len(pushes))
+	}
+	return d
+}
+
+// load folds a job's log if it is not on the desk. The caller holds the desk.
+func (k *Keeper) load(d *desk) error {
+	if d.state != nil {
+		return nil
+	}
+	state, size := checklist.NewState(checklist.Loudspeakers, d.job), 0
+	var tree seal.Tree
+	for {
+		records, err := k.store.Records(d.job, tree.Size(), loadCount, loadBytes)
+		if err != nil {
+			return err
+		}
+		if len(records) == 0 {
+			break
+		}
+		for _, r := range records {
+			state.Fold(r)
+			tree.Add(seal.Leaf(r))
+			size += len(r.Entry.Bytes())
+		}
+	}
+	d.state, d.tree = state, tree
+	d.size.Store(int64(size))
+	if state.Head > 0 {
+		line, err := k.store.Line(d.job)
+		if err != nil {
+			return err
+		}
+		k.setLine(line)
+	}
+	return nil
+}
+
+const (
+	loadCount = 1000
+	loadBytes = 4 << 20
+)
+
+// a push is one request's entries on their way through a desk.
+type push struct {
+	entries [][]byte
+	answers []Answer
+	head    int64
+}
+
+// process decides the entries of several pushes and keeps them in one addition.
+// The caller holds the desk. A fault of this program while it decides must not
+// take the process down with everybody's requests.
+func (k *Keeper) process(d *desk, pushes []*push) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			slog.Error("deciding an entry failed", "job", d.job, "cause", p)
+			err = errors.New("server: an entry could not be decided")
+		}
+	}()
+	if err := k.load(d); err != nil {
+		return err
+	}
+	w := &work{keeper: k, desk: d, received: k.now().UTC().Format(stamp), fresh: map[string]*checklist.Record{}}
+	w.Job = d.job
+	for _, p := range pushes {
+		p.answers = make([]Answer, 0, len(p.entries))
+		for _, raw := range p.entries {
+			answer, err := w.take(raw)
+			if err != nil {
+				return err
+			}
+			p.answers = append(p.answers, answer)
+		}
+	}
+	if err := w.keep(); err != nil {
+		return err
+	}
+	for _, p := range pushes {
+		p.head = d.state.Head
+	}
+	return nil
+}
+
+// work is what one round at a desk adds.
+type work struct {
+	store.Addition
+	keeper   *Keeper
+	desk     *desk
+	received string
+	fresh    map[string]*checklist.Record // by entry id, not kept yet
+}
+
+// take decides one entry.
+func (w *work) take(raw []byte) (Answer, error) {
+	e, err := checklist.ParseEntry(raw)
+	if err != nil {
+		return w.stray(idOf(raw), "It cannot be read: "+strings.TrimPrefix(err.Error(), "checklist: ")+".", raw), nil
+	}
+	if e.Job != w.desk.job {
+		return w.stray(e.ID, "It belongs to job "+e.Job+" and was sent to another.", raw), nil
+	}
+	if _, known := w.desk.state.Decided(e.ID); known {
+		return w.again(e)
+	}
+	last := w.desk.state.LastNumber(e.Device)
+	switch {
+	case e.Number > last+1:
+		return Answer{ID: e.ID, Expected: last + 1}, nil
+	case w.desk.state.Head == 0 && e.Kind != checklist.JobOpened:
+		return w.stray(e.ID, "There is no such job on this server.", raw), nil
+	}
+	decision := w.desk.state.Decide(e)
+	if w.desk.state.Head == 0 && !decision.Accepted {
+		return w.stray(e.ID, "The job could not be opened: "+decision.Reason, raw), nil
+	}
+	r := checklist.Record{Position: w.desk.state.Head + 1, Received: w.received, Decision: decision, Entry: e}
+	w.desk.state.Fold(r)
+	w.desk.tree.Add(seal.Leaf(r))
+	w.desk.size.Add(int64(len(raw)))
+	w.Records = append(w.Records, r)
+	w.fresh[e.ID] = &r
+	if decision.Accepted && e.Kind == checklist.JobSigned {
+		if err := w.seal(r.Position); err != nil {
+			return Answer{}, err
+		}
+	}
+	return Answer{ID: e.ID, Record: &r}, nil
+}
+
+// again answers an entry that is in the log. Other bytes under its id are not it.
+func (w *work) again(e checklist.Entry) (Answer, error) {
+	r, ok := w.fresh[e.ID]
+	if !ok {
+		found, err := w.keeper.store.Find(w.desk.job, e.ID)
+		if err != nil {
+			return Answer{}, err
+		}
+		r = &found
+	}
+	if !bytes.Equal(r.Entry.Bytes(), e.Bytes()) {
+		return w.stray(e.ID, fmt.Sprintf("Its id is that of another entry, number %d of the log.", r.Position), e.Bytes()), nil
+	}
+	return Answer{ID: e.ID, Record: r}, nil
+}
+
+func (w *work) seal(position int64) error {
+	note, err := w.keeper.key.Sign(seal.Checkpoint{Job: w.desk.job, Size: position, Root: w.desk.tree.Root(position), Purpose: seal.SignOff})
+	if err != nil {
+		return err
+	}
+	w.Seals = append(w.Seals, store.Seal{Position: position, Note: note})
+	return nil
+}
+
+func (w *work) stray(id, reason string, raw []byte) Answer {
+	w.Strays = append(w.Strays, store.Stray{Job: w.desk.job, Received: w.received, Reason: reason, Entry: bytes.Clone(raw)})
+	slog.Warn("kept an entry apart", "job", w.desk.job, "reason", reason)
+	return Answer{ID: id, Stray: reason}
+}
+
+// keep appends what was decided.
+func (w *work) keep() error {
+	if len(w.Records) == 0 && len(w.Strays) == 0 {
+		return nil
+	}
+	if len(w.Records) > 0 {
+		w.Line = lineOf(w.desk.state, w.received)
+	}
+	if err := w.keeper.store.Append(w.Addition); err != nil {
+		return err
+	}
+	if len(w.Records) > 0 {
+		w.keeper.setLine(w.Line)
+	}
+	return nil
+}
+
+func lineOf(s *checklist.State, received string) store.Line {
+	done, all := pages.Progress(s)
+	return store.Line{ID: s.Job, Title: s.Title, Head: s.Head, Received: received, Done: done, All: all, Signed: s.Locked()}
+}
+
+// idOf reads an entry's id as far as it can be read, so that a phone can tell
+// which of its entries an answer is about.
+func idOf(raw []byte) string {
+	var e struct {
+		ID string `json:"id"`
+	}
+	if json.Unmarshal(raw, &e) != nil || len(e.ID) > 60 {
+		return ""
+	}
+	return e.ID
+}

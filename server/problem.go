@@ -1,0 +1,88 @@
+package server
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+
+	"github.com/gofiber/fiber/v2"
+
+	"hangtrue/server/store"
+)
+
+// A Problem is an error as a client gets it (RFC 9457). Its type is always
+// about:blank, so the title is the status's own phrase; detail is for a person.
+type Problem struct {
+	Type   string `json:"type"`
+	Title  string `json:"title"`
+	Status int    `json:"status"`
+	Detail string `json:"detail,omitempty"`
+}
+
+func (p Problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.Title, p.Detail) }
+
+// problem makes one with a sentence for a person.
+func problem(status int, detail string, args ...any) Problem {
+	return Problem{"about:blank", http.StatusText(status), status, fmt.Sprintf(detail, args...)}
+}
+
+// answerError turns whatever a handler returned into a problem document. What a
+// person cannot act on goes to the log and not to the client.
+func answerError(c *fiber.Ctx, err error) error {
+	p := problemOf(err)
+	if p.Status >= 500 {
+		slog.Error("request failed", "method", c.Method(), "path", string(c.Request().URI().PathOriginal()), "cause", err)
+	}
+	data, err := json.Marshal(p)
+	if err != nil {
+		return err
+	}
+	protect(c)
+	c.Set(fiber.HeaderCacheControl, "no-store")
+	c.Set(fiber.HeaderContentType, "application/problem+json; charset=utf-8")
+	return c.Status(p.Status).Send(data)
+}
+
+func problemOf(err error) Problem {
+	var (
+		p      Problem
+		f      *fiber.Error
+		damage *store.Damage
+	)
+	switch {
+	case errors.As(err, &p):
+		return p
+	case errors.As(err, &damage):
+		return problem(500, "Something kept on this server is damaged (%s). Restore it from a backup.", damage.Error())
+	case errors.Is(err, store.ErrNoJob):
+		return problem(404, "There is no such job on this server.")
+	case errors.Is(err, store.ErrStrays):
+		return problem(507, "This server keeps %d entries that belong to no job and takes no more. Somebody has to look at them.", store.MaxStrays)
+	case errors.Is(err, store.ErrClosed):
+		return problem(503, "The server is stopping.")
+	case errors.As(err, &f):
+		return fromFiber(f)
+	}
+	return problem(500, "The server could not do this. Nothing was kept; try again. The cause is in its log.")
+}
+
+func fromFiber(f *fiber.Error) Problem {
+	switch f.Code {
+	case 404:
+		return problem(404, "There is nothing at this address.")
+	case 405:
+		return problem(405, "This address does not take this method.")
+	case 408:
+		return problem(408, "The request took too long to arrive.")
+	case 413:
+		return problem(413, "A request has at most %d bytes. Send fewer entries at once.", maxBody)
+	case 431:
+		return problem(431, "The request's header is too large.")
+	}
+	if f.Code >= 400 && f.Code < 500 {
+		return problem(f.Code, "The request cannot be read.")
+	}
+	return problem(500, "The server could not do this. The cause is in its log.")
+}

@@ -1,0 +1,86 @@
+package server
+
+import (
+	"net"
+	"net/url"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+)
+
+// policy lets a page load its own files and nothing else: no inline script or
+// style, no other host, no frame. The WebAssembly program needs its own word.
+const policy = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' data: blob:; " +
+	"connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; object-src 'none'"
+
+// permissions: the sensors a step may use later are this origin's, the rest nobody's.
+const permissions = "camera=(self), accelerometer=(self), gyroscope=(self), magnetometer=(self), screen-wake-lock=(self), " +
+	"geolocation=(), microphone=(), payment=(), usb=(), serial=(), bluetooth=(), midi=()"
+
+// protect sets the headers that every answer has, an error's too.
+func protect(c *fiber.Ctx) {
+	c.Set(fiber.HeaderContentSecurityPolicy, policy)
+	c.Set(fiber.HeaderXContentTypeOptions, "nosniff")
+	c.Set(fiber.HeaderReferrerPolicy, "no-referrer")
+	c.Set(fiber.HeaderPermissionsPolicy, permissions)
+	c.Set("Cross-Origin-Opener-Policy", "same-origin")
+	c.Set("Cross-Origin-Resource-Policy", "same-origin")
+	c.Set(fiber.HeaderXFrameOptions, "DENY")
+}
+
+// guard refuses what no page of this server sends.
+func guard(c *fiber.Ctx) error {
+	protect(c)
+	if !isLoopback(string(c.Request().Host())) {
+		// A foreign name that resolves to this computer would otherwise make another
+		// site's page one of the same origin.
+		return problem(421, "This server answers on this computer only, as 127.0.0.1 or localhost.")
+	}
+	if c.Get(fiber.HeaderContentEncoding) != "" {
+		// A kilobyte compressed can be a gigabyte unpacked.
+		return problem(415, "A request's body is not to be compressed.")
+	}
+	if c.Method() == fiber.MethodGet || c.Method() == fiber.MethodHead || c.Method() == fiber.MethodOptions {
+		return c.Next()
+	}
+	if !sameOrigin(c) {
+		return problem(403, "The request comes from another site.")
+	}
+	if media, _, _ := strings.Cut(c.Get(fiber.HeaderContentType), ";"); !strings.EqualFold(strings.TrimSpace(media), fiber.MIMEApplicationJSON) {
+		return problem(415, "A request's body is JSON, of type application/json.")
+	}
+	return c.Next()
+}
+
+// isLoopback tells whether a Host header names this computer.
+func isLoopback(host string) bool {
+	name := host
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		name = h
+	}
+	name = strings.TrimSuffix(strings.TrimPrefix(name, "["), "]")
+	if strings.EqualFold(name, "localhost") {
+		return true
+	}
+	ip := net.ParseIP(name)
+	return ip != nil && ip.IsLoopback()
+}
+
+// sameOrigin is the rule of net/http's CrossOriginProtection: what the browser
+// says about the request's site decides; else the origin must be this host. A
+// client that says neither is no browser.
+func sameOrigin(c *fiber.Ctx) bool {
+	switch c.Get("Sec-Fetch-Site") {
+	case "same-origin", "none":
+		return true
+	case "":
+	default:
+		return false
+	}
+	origin := c.Get(fiber.HeaderOrigin)
+	if origin == "" {
+		return true
+	}
+	u, err := url.Parse(origin)
+	return err == nil && u.Host != "" && u.Host == string(c.Request().Host())
+}

@@ -1,0 +1,122 @@
+package server
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"hangtrue/pwa"
+	"hangtrue/pwa/pages"
+)
+
+// site answers browsers: the files a phone loads, and the pages.
+type site struct{ Options }
+
+func (s site) get(c *fiber.Ctx) error {
+	path := string(c.Request().URI().PathOriginal())
+	if file, ok := s.Static.Lookup(path); ok {
+		return sendFile(c, file)
+	}
+	if strings.HasPrefix(path, "/assets/") {
+		return fiber.ErrNotFound
+	}
+	src := &source{keeper: s.Keeper}
+	page := pages.Render(path, src)
+	if src.err != nil {
+		return src.err
+	}
+	c.Set(fiber.HeaderCacheControl, "no-cache")
+	c.Set(fiber.HeaderContentType, fiber.MIMETextHTMLCharsetUTF8)
+	return c.Status(page.Status).SendString(page.Page(s.Static.Assets()))
+}
+
+// sendFile sends a file in the best form that the client takes. An address that
+// names its content by a hash may be kept for ever; any other is asked for again.
+func sendFile(c *fiber.Ctx, f pwa.File) error {
+	body, coding := f.Content, ""
+	if len(f.Encoded) > 0 {
+		c.Set(fiber.HeaderVary, fiber.HeaderAcceptEncoding)
+		body, coding = choose(f, c.Get(fiber.HeaderAcceptEncoding))
+	}
+	// The same bytes in another coding are another representation.
+	tag := fmt.Sprintf("%q", strings.TrimSuffix(f.Hash+"-"+coding, "-"))
+	c.Set(fiber.HeaderETag, tag)
+	c.Set(fiber.HeaderContentType, f.Type)
+	if f.Immutable {
+		c.Set(fiber.HeaderCacheControl, "public, max-age=31536000, immutable")
+	} else {
+		c.Set(fiber.HeaderCacheControl, "no-cache")
+	}
+	if c.Get(fiber.HeaderIfNoneMatch) == tag {
+		return c.SendStatus(fiber.StatusNotModified)
+	}
+	if coding != "" {
+		c.Set(fiber.HeaderContentEncoding, coding)
+	}
+	return c.Send(body)
+}
+
+// codings are the codings that files come in, the smallest first.
+var codings = []string{"br", "gzip"}
+
+func choose(f pwa.File, accept string) (body []byte, coding string) {
+	for _, coding := range codings {
+		if body, ok := f.Encoded[coding]; ok && accepts(accept, coding) {
+			return body, coding
+		}
+	}
+	return f.Content, ""
+}
+
+// accepts reads an Accept-Encoding header: the coding is named, or all are, and
+// not with a quality of zero.
+func accepts(header, coding string) bool {
+	all := false
+	for part := range strings.SplitSeq(header, ",") {
+		name, quality, _ := strings.Cut(strings.TrimSpace(part), ";")
+		refused := strings.Trim(strings.ReplaceAll(quality, " ", ""), "0.") == "q="
+		switch strings.ToLower(strings.TrimSpace(name)) {
+		case coding:
+			return !refused
+		case "*":
+			all = !refused
+		}
+	}
+	return all
+}
+
+// source is where pages read from on the server. A page is rendered for one
+// request, so what went wrong is kept for its handler.
+type source struct {
+	keeper *Keeper
+	err    error
+}
+
+func (s *source) Jobs() []pages.JobLine {
+	var lines []pages.JobLine
+	for _, l := range s.keeper.Lines() {
+		lines = append(lines, pages.JobLine{ID: l.ID, Title: l.Title, Head: l.Head, Done: l.Done, All: l.All, Signed: l.Signed})
+	}
+	return lines
+}
+
+func (s *source) Job(id string) (*pages.Job, bool) {
+	if _, err := s.keeper.Line(id); err != nil {
+		return nil, false
+	}
+	state, err := s.keeper.State(id)
+	if err != nil {
+		s.err = err
+		return nil, false
+	}
+	seals, err := s.keeper.Seals(id)
+	if err != nil {
+		s.err = err
+		return nil, false
+	}
+	return &pages.Job{State: state, Seals: seals}, true
+}
+
+// Device is nobody: the server does not hold a phone.
+func (s *source) Device() pages.Device { return pages.Device{} }
