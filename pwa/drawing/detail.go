@@ -177,7 +177,7 @@ func (d *elevation) detailSpot(window box, target point, name string, s Spot) {
 	}
 	l := label{lines: text, size: small, bold: true, class: "measured-name"}
 	edge, _, ok := window.grown(-12).clip(at, target)
-	d.add(moveArrow(at, target, window.grown(-12), 12))
+	d.moveArrow(at, target, window.grown(-12), 12)
 	if !window.grown(-8).contains(at) {
 		if ok {
 			l.lines = append(l.lines, "beyond this picture")

@@ -3,6 +3,7 @@ package drawing
 import (
 	"math"
 
+	"hangtrue/checklist/plan"
 	"hangtrue/compute/place"
 )
 
@@ -35,11 +36,7 @@ func member(s *place.Surface) string {
 	return "rafter"
 }
 
-// neighbours are the names of the surfaces that a surface meets at its left,
-// right, lower and upper side as it is drawn, "" where there is none.
-type neighbours struct{ left, right, below, above string }
-
-func meets(s *place.Surface, all []place.Surface) neighbours {
+func meets(s *place.Surface, all []place.Surface) Sides {
 	side := func(right, up float64) string {
 		best, most := place.Spot{}, math.Inf(-1)
 		for i, a := range s.Outline {
@@ -51,7 +48,7 @@ func meets(s *place.Surface, all []place.Surface) neighbours {
 		}
 		return nextTo(s, s.At(best), all)
 	}
-	return neighbours{side(-1, 0), side(1, 0), side(0, -1), side(0, 1)}
+	return Sides{side(-1, 0), side(1, 0), side(0, -1), side(0, 1)}
 }
 
 // nextTo names the surface, other than s, that a point on the edge of s lies on.
@@ -66,4 +63,25 @@ func nextTo(s *place.Surface, p place.Vec, all []place.Surface) string {
 		}
 	}
 	return ""
+}
+
+// Sides are the names of the surfaces that a surface meets as it is drawn, ""
+// where there is none: the datum corner lies at its left and lower side.
+type Sides struct{ Left, Right, Below, Above string }
+
+// SidesOf gives the sides of a plan's surface, all "" for one it does not have.
+func SidesOf(p *plan.Plan, surface string) Sides {
+	if p == nil {
+		return Sides{}
+	}
+	all, err := p.Surfaces()
+	if err != nil {
+		return Sides{}
+	}
+	for i := range all {
+		if all[i].Name == surface {
+			return meets(&all[i], all)
+		}
+	}
+	return Sides{}
 }

@@ -53,7 +53,7 @@ type elevation struct {
 	Wall
 	projection
 	surface  *place.Surface
-	meets    neighbours
+	meets    Sides
 	system   tape.System
 	mounts   []*plan.Mount // on this surface
 	asked    *plan.Mount   // the mount in question, nil if none
@@ -202,7 +202,7 @@ func (d *elevation) outline() {
 			d.labels.block(box{math.Min(a.x, b.x), math.Min(a.y, b.y), math.Max(a.x, b.x), math.Max(a.y, b.y)}.grown(0.5))
 		}
 	}
-	if d.meets.below == "floor" {
+	if d.meets.Below == "floor" {
 		d.add(line("floor", point{d.frame.x0, d.frame.y1}, point{d.frame.x1, d.frame.y1}))
 	}
 }
@@ -299,18 +299,22 @@ func (d *elevation) measured(s Spot, r float64) {
 // move points from where it was measured to where it should be, if that is far
 // enough to be seen; from the picture's edge when the spot lies beyond it.
 func (d *elevation) move(s Spot, target point) {
-	d.add(moveArrow(d.at(s.place()), target, d.labels.bounds.grown(-4), 14))
+	d.moveArrow(d.at(s.place()), target, d.labels.bounds.grown(-4), 14)
 }
 
-func moveArrow(from, to point, within box, least float64) Node {
-	if math.Hypot(to.x-from.x, to.y-from.y) < least {
-		return nil
+func (d *elevation) moveArrow(from, to point, within box, least float64) {
+	length := math.Hypot(to.x-from.x, to.y-from.y)
+	if length < least {
+		return
 	}
 	a, b, ok := within.clip(from, to)
 	if !ok {
-		return nil
+		return
 	}
-	return arrow("move", a, b)
+	d.add(arrow("move", a, b))
+	for f := 0.0; f <= 1; f += 0.1 {
+		d.labels.block(around(a.plus(f*(b.x-a.x), f*(b.y-a.y)), 3))
+	}
 }
 
 // put seats a label, or keeps it for the lines under the picture.
@@ -397,17 +401,17 @@ func (d *elevation) nameNeighbours() {
 		}
 		d.labels.put(list)
 	}
-	put(d.meets.above, false, func(w, h float64) []point {
+	put(d.meets.Above, false, func(w, h float64) []point {
 		return []point{{f.middle().x, f.y0 - 3 - h/2}}
 	})
-	put(d.meets.below, false, func(w, h float64) []point {
+	put(d.meets.Below, false, func(w, h float64) []point {
 		y := f.y1 + 4 + h/2
 		return []point{{f.x1 - w/2, y}, {f.middle().x, y}, {f.x1 - w/2, y + 22}, {f.x1 - w/2, y + 36}}
 	})
-	put(d.meets.left, true, func(w, h float64) []point {
+	put(d.meets.Left, true, func(w, h float64) []point {
 		return []point{{f.x0 - 4 - w/2, f.y0 + h/2}, {12, f.middle().y}, {12, f.y0 + h/2}, {12, f.y1 - h/2}}
 	})
-	put(d.meets.right, true, func(w, h float64) []point {
+	put(d.meets.Right, true, func(w, h float64) []point {
 		return []point{{f.x1 + 4 + w/2, f.middle().y}, {f.x1 + 4 + w/2, f.y0 + h/2}}
 	})
 }
@@ -467,7 +471,7 @@ func (d *elevation) description() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s along by %s %s. ", tape.Format(high.Along-low.Along, d.system), tape.Format(high.Up-low.Up, d.system), UpWord(d.Surface))
 	for _, side := range []struct{ at, name string }{
-		{"To the left", d.meets.left}, {"to the right", d.meets.right}, {"at the lower edge", d.meets.below}, {"at the upper edge", d.meets.above},
+		{"To the left", d.meets.Left}, {"to the right", d.meets.Right}, {"at the lower edge", d.meets.Below}, {"at the upper edge", d.meets.Above},
 	} {
 		if side.name != "" {
 			fmt.Fprintf(&b, "%s: %s. ", capital(side.at), side.name)

@@ -1,7 +1,9 @@
 package pages
 
 import (
-	"math"
+	"fmt"
+	"slices"
+	"strings"
 
 	"hangtrue/checklist/judge"
 	"hangtrue/compute/figure"
@@ -9,35 +11,71 @@ import (
 	. "hangtrue/pwa/markup"
 )
 
-// checkList shows judged checks: what is wrong first and large, what is right small.
-func (v view) checkList(checks []judge.Check) Node {
+// verdict shows judged checks: what they come to and which way to move in large
+// letters, what is wrong in full, what is right folded away. Open is set while
+// something is still to be filled in.
+func (v view) verdict(checks []judge.Check, open bool) Node {
 	if len(checks) == 0 {
 		return nil
 	}
 	worst, _ := judge.Worst(checks)
-	return Group(
-		El("p", class("verdict "+worst.String()), verdictChip(worst), Text(" "+overall[worst])),
-		El("ul", class("checks"), Each(inOrder(checks), v.check)),
+	says := overall[worst]
+	if open && worst == gauge.Within {
+		says = "So far so good."
+	}
+	wrong, right := apart(checks)
+	return El("div", class("verdict "+worst.String()),
+		El("p", class("head"), verdictChip(worst), Text(" "+says)),
+		v.move(wrong, checks),
+		If(len(wrong) > 0, El("ul", class("checks"), Each(wrong, v.check))),
+		v.folded(right),
 	)
 }
 
 var overall = map[gauge.Verdict]string{
-	gauge.Within:  "All of it is within.",
+	gauge.Within:  "All of it is as planned.",
 	gauge.Outside: "Not as planned.",
 	gauge.Unsure:  "Too close to the limit to tell.",
 }
 
-// inOrder puts outside before unsure before within, else as they were.
-func inOrder(checks []judge.Check) []judge.Check {
-	var sorted []judge.Check
+// apart puts outside before unsure, and what is within by itself.
+func apart(checks []judge.Check) (wrong, right []judge.Check) {
 	for _, verdict := range []gauge.Verdict{gauge.Outside, gauge.Unsure, gauge.Within} {
 		for _, c := range checks {
-			if c.Verdict == verdict {
-				sorted = append(sorted, c)
+			switch {
+			case c.Verdict != verdict:
+			case verdict == gauge.Within:
+				right = append(right, c)
+			default:
+				wrong = append(wrong, c)
 			}
 		}
 	}
-	return sorted
+	return wrong, right
+}
+
+// move says in large letters what to do about the first thing that is wrong. The
+// checks of one function go together: one along, one up. Where two readings
+// contradict each other nothing is to be moved, and what is wrong says so itself.
+func (v view) move(wrong, checks []judge.Check) Node {
+	if len(wrong) == 0 || wrong[0].Correction == "" {
+		return nil
+	}
+	function := func(c judge.Check) string { name, _, _ := strings.Cut(c.Name, " "); return name }
+	var moves []string
+	for _, c := range checks {
+		if function(c) == function(wrong[0]) && c.Correction != "" && !slices.Contains(moves, c.Correction) {
+			moves = append(moves, c.Correction)
+		}
+	}
+	return El("p", class("move"), Text(capital(strings.Join(moves, ", "))))
+}
+
+func (v view) folded(right []judge.Check) Node {
+	if len(right) == 0 {
+		return nil
+	}
+	return El("details", El("summary", Text(plural(len(right), "check is within", "checks are within"))), El("ul", class("checks"), Each(right, v.check)))
 }
 
 func (v view) check(c judge.Check) Node {
@@ -45,23 +83,37 @@ func (v view) check(c judge.Check) Node {
 	if c.Unit != judge.Condition {
 		numbers = El("span", class("measured"), Text(v.number(c.Measured, c.Unit)))
 		if c.Expanded > 0 {
-			numbers = Group(numbers, El("span", class("quiet"), Text(" ± "+v.small(c.Expanded, c.Unit))))
+			numbers = Group(numbers, El("span", class("quiet"), Text("± "+v.small(c.Expanded, c.Unit))))
 		}
-		accepted = El("span", class("quiet"), Text("plan: "+v.limits(c)))
+		accepted = El("p", class("quiet"), Text("Wanted: "+v.limits(c)))
 	}
+	title := c.Title
+	if c.Subject != "" && c.Subject != v.mount && !strings.Contains(title, c.Subject) {
+		title = c.Subject + ": " + title
+	}
+	wrong := c.Verdict != gauge.Within
 	return El("li", class(c.Verdict.String()),
-		El("p", class("line"), El("strong", Text(c.Title)), Text(" "), numbers, verdictChip(c.Verdict)),
-		If(c.Correction != "" && c.Verdict != gauge.Within, El("p", class("move"), Text(c.Correction))),
+		El("p", class("line"), El("strong", Text(title)), numbers, verdictChip(c.Verdict)),
+		accepted,
 		If(c.Says != "", El("p", Text(c.Says))),
-		If(c.Settle != "" && c.Verdict != gauge.Within, El("p", Text("To settle it: "+c.Settle))),
-		If(c.Barred && c.Verdict != gauge.Within, El("p", Text("This cannot be conceded."))),
-		El("details",
-			El("summary", Text("Why")),
-			El("p", accepted),
-			If(c.Largest != "", El("p", Text("Most of the uncertainty: "+c.Largest+"."))),
-			If(c.Source != "", El("p", class("quiet"), Text("Limit: "+c.Source+"."))),
-			Each(c.Figures, v.figure),
-		),
+		If(wrong && c.Correction != "", El("p", class("fix"), Text(capital(sentence(c.Correction))))),
+		If(wrong && c.Settle != "", El("p", Text("To settle it: "+sentence(c.Settle)))),
+		If(wrong && c.Barred, El("p", class("fix"), Text("No concession can pass this."))),
+		v.why(c),
+	)
+}
+
+// why gives the reasons behind a check, to whoever wants to follow it by hand.
+func (v view) why(c judge.Check) Node {
+	if c.Largest == "" && c.Source == "" && len(c.Figures) == 0 {
+		return nil
+	}
+	return El("details",
+		El("summary", Text("Why")),
+		If(c.Expanded > 0, El("p", Text(fmt.Sprintf("The reading is worth ± %s (k = 2).", v.small(c.Expanded, c.Unit))))),
+		If(c.Largest != "", El("p", Text("Most of that: "+sentence(c.Largest)))),
+		If(c.Source != "", El("p", Text("The limit: "+sentence(c.Source)))),
+		Each(c.Figures, v.figure),
 	)
 }
 
@@ -77,10 +129,5 @@ func (v view) figure(f figure.Figure) Node {
 	)
 }
 
-// quantity writes a value with four significant digits.
-func quantity(x float64, unit string) string {
-	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
-		return "0 " + unit
-	}
-	return trimFloat(x) + " " + unit
-}
+// sentence ends a text with one full stop.
+func sentence(s string) string { return strings.TrimSuffix(s, ".") + "." }

@@ -6,50 +6,61 @@ import (
 	"strings"
 
 	"hangtrue/checklist"
+	"hangtrue/compute/tape"
 	. "hangtrue/pwa/markup"
 )
 
-// form asks for what the step records. It is there when the step may be recorded
-// on this device; otherwise it says why not.
+// records tells whether this device may record the step.
+func (v view) records(step *checklist.Step) bool {
+	return v.device.Known && (v.device.Role == checklist.Lead || v.device.Role == step.Role)
+}
+
+// form asks for what the step records, or says why this device cannot.
 func (v view) form(step *checklist.Step, k checklist.Key) Node {
-	s := v.State
-	holds := s.Holds(k)
 	switch {
-	case len(holds) > 0:
-		return El("section", class("held"), Attr("aria-label", "Held"),
-			El("h2", Text("Held")),
-			El("ul", Each(holds, func(h checklist.Hold) Node {
-				if h.Key.Step == "" {
-					return El("li", Text(h.Text))
-				}
-				return El("li", link(v.stepPath(h.Key), h.Text))
-			})))
 	case step.Kind == checklist.PlanSettled:
 		return v.planSummary()
+	case v.device.ID == "":
+		return El("p", class("notice"), Text("You are reading the server's own page. To record this, open the same address on a phone with scripts on."))
+	case !v.device.Known:
+		return El("p", class("notice"), Text("Before you record: "), link("/you", "say who holds this phone"), Text("."))
+	case !v.records(step):
+		return El("p", class("notice"), Text(fmt.Sprintf("%s records this; this phone is held by %s. ", capital(withArticle(step.Role)), withArticle(v.device.Role))), link("/you", "Change that"), Text("."))
 	case step.Kind == checklist.JobSigned:
 		return v.signForm()
-	case !v.device.Known:
-		return El("p", class("notice"), Text("To record this, "), link("/you", "say who holds this phone"), Text("."))
-	case v.device.Role == checklist.Viewer || (step.Role == checklist.Lead && v.device.Role != checklist.Lead):
-		return El("p", class("notice"), Text(fmt.Sprintf("A %s records this; this phone is held by a %s.", step.Role, v.device.Role)))
 	}
-	fields := El("form", Attr("method", "post"), Attr("data-form", "record"), Attr("novalidate", ""), class("record"),
+	last := lastMeasured(step)
+	return El("form", Attr("method", "post"), Attr("data-form", "record"), Attr("novalidate", ""),
 		El("input", Attr("type", "hidden"), Attr("name", "act"), Attr("value", "record")),
-		Each(step.Fields, func(f checklist.Field) Node {
-			return Each(v.channels(f), func(channel string) Node { return v.field(f, k, channel) })
-		}),
-		v.confirmations(step),
+		Each(step.Fields[:last+1], func(f checklist.Field) Node { return v.fields(f, k) }),
 		El("div", Attr("id", "verdict"), class("draft"), Attr("aria-live", "polite")),
+		Each(step.Fields[last+1:], func(f checklist.Field) Node { return v.fields(f, k) }),
+		v.confirmations(step),
 		El("details", El("summary", Text("Add a remark")),
-			El("label", Attr("for", "f-remark"), Text("Remark")),
+			El("label", Attr("for", "f-remark"), Text("Remark, for whoever reads the record")),
 			El("textarea", Attr("id", "f-remark"), Attr("name", "remark"), Attr("rows", "2"), Attr("maxlength", "1000"))),
 		problem("form"),
-		El("button", Attr("type", "submit"), Text("Save")),
+		El("div", class("save"), El("button", Attr("type", "submit"), Text("Save"))),
 	)
-	if status := s.Status(k); status == checklist.Done || status == checklist.Conceded {
-		return El("details", El("summary", Text("Record it again")), fields)
+}
+
+func withArticle(r checklist.Role) string {
+	if r == checklist.Installer {
+		return "an installer"
 	}
-	return fields
+	return "a " + string(r)
+}
+
+// lastMeasured is the place of the last field that holds a number, so that the
+// verdict stands right under the numbers.
+func lastMeasured(step *checklist.Step) int {
+	last := len(step.Fields) - 1
+	for i, f := range step.Fields {
+		if f.Quantity.Measured() {
+			last = i
+		}
+	}
+	return last
 }
 
 // problem is where a message about a field goes.
@@ -57,107 +68,116 @@ func problem(name string) Node {
 	return El("p", class("problem"), Attr("id", "p-"+name), Attr("role", "alert"))
 }
 
+func (v view) fields(f checklist.Field, k checklist.Key) Node {
+	return Each(v.channels(f), func(channel string) Node { return v.field(f, k, channel) })
+}
+
+// label is what a field is called on a form of this mount, or for this channel.
+func (v view) label(f checklist.Field, mount, channel string) string {
+	if channel != "" {
+		return channel + ", " + f.Label
+	}
+	if m := v.State.Plan().MountByChannel(mount); m != nil && f.ID == "up" && upWord(m.Surface) == "Out" {
+		return strings.NewReplacer("Up", "Out", ", up", ", out").Replace(f.Label)
+	}
+	return f.Label
+}
+
 func (v view) field(f checklist.Field, k checklist.Key, channel string) Node {
 	key := f.Key(channel)
-	id := "f-" + key
-	label := f.Label
-	if channel != "" {
-		label = channel + " " + f.Label
-	}
-	if f.ID == "up" {
-		if m := v.State.Plan().MountByChannel(k.Mount); m != nil {
-			if _, word, _ := datum(m.Surface); word == "Out" {
-				label = strings.Replace(strings.Replace(label, "Up", "Out", 1), ", up", ", out", 1)
-			}
-		}
-	}
+	id, label := "f-"+key, v.label(f, k.Mount, channel)
 	optional := If(f.Optional, El("span", class("quiet"), Text(" (if you have it)")))
 	switch {
 	case f.Quantity == checklist.Choice:
-		options := v.State.Options(f, k.Mount)
-		if len(options) > 4 {
-			return El("div", class("field"),
-				El("label", Attr("for", id), Text(label), optional),
-				El("select", Attr("id", id), Attr("name", key), Attr("aria-describedby", "p-"+key),
-					El("option", Attr("value", ""), Text("choose")),
-					Each(options, func(o checklist.Option) Node {
-						return El("option", Attr("value", o.ID), Flag("selected", o.ID == v.usual(f, key)), Text(o.Label))
-					})),
-				problem(key))
-		}
-		return El("fieldset", class("field"),
-			El("legend", Text(label), optional),
-			Each(options, func(o checklist.Option) Node {
-				return El("label", class("option"),
-					El("input", Attr("type", "radio"), Attr("name", key), Attr("value", o.ID), Flag("checked", o.ID == v.usual(f, key)), Attr("aria-describedby", "p-"+key)),
-					El("span", Text(o.Label)))
-			}),
-			problem(key))
+		return v.choice(f, k, key, El("span", Text(label), optional))
 	case f.Quantity == checklist.Text:
 		return El("div", class("field"),
 			El("label", Attr("for", id), Text(label), optional),
 			El("input", Attr("type", "text"), Attr("id", id), Attr("name", key), Attr("autocomplete", "off"), Attr("maxlength", "1000"), Attr("aria-describedby", "p-"+key)),
 			problem(key))
 	}
-	hint := f.Help
-	if f.Repeat {
-		hint = strings.TrimPrefix(hint+"; repeat readings with ; between them", "; ")
-	}
-	if from, _, up := v.datumOf(k.Mount); f.Quantity == checklist.Length && f.Help != "" {
-		switch f.Help {
-		case "from the datum corner":
-			hint = strings.Replace(hint, f.Help, from, 1)
-		case "from the datum edge":
-			hint = strings.Replace(hint, f.Help, up, 1)
-		}
+	hint := v.hint(f, k.Mount)
+	described := "p-" + key
+	if hint != "" {
+		described = "h-" + key + " " + described
 	}
 	return El("div", class("field"),
 		El("label", Attr("for", id), Text(label), optional),
-		If(hint != "", El("span", class("quiet hint"), Attr("id", "h-"+key), Text(hint))),
-		El("input", Attr("type", "text"), Attr("id", id), Attr("name", key), Attr("autocomplete", "off"),
-			Attr("inputmode", inputMode(f.Quantity, v)), Attr("enterkeyhint", "next"),
-			Attr("aria-describedby", strings.TrimSpace(hintID(hint, key)+" p-"+key)), Attr("placeholder", placeholder(f.Quantity, v))),
+		If(hint != "", El("span", class("hint"), Attr("id", "h-"+key), Text(hint))),
+		v.numberInput(f, id, key, described),
+		problem(key),
+		If(f.Repeat, El("details", El("summary", Text("More readings of it")),
+			El("label", Attr("for", id+"-2"), Text(label+", second reading")), v.numberInput(f, id+"-2", key, "p-"+key),
+			El("label", Attr("for", id+"-3"), Text(label+", third reading")), v.numberInput(f, id+"-3", key, "p-"+key))))
+}
+
+// choice offers few options as buttons one can hit, many as a list.
+func (v view) choice(f checklist.Field, k checklist.Key, key string, label Node) Node {
+	options, usual := v.State.Options(f, k.Mount), v.usual(f, key)
+	if len(options) > 4 || f.Each {
+		return El("div", class("field"),
+			El("label", Attr("for", "f-"+key), label),
+			El("select", Attr("id", "f-"+key), Attr("name", key), Attr("aria-describedby", "p-"+key),
+				El("option", Attr("value", ""), Text("choose")),
+				Each(options, func(o checklist.Option) Node {
+					return El("option", Attr("value", o.ID), Flag("selected", o.ID == usual), Text(o.Label))
+				})),
+			problem(key))
+	}
+	return El("fieldset", class("field"),
+		El("legend", label),
+		Each(options, func(o checklist.Option) Node {
+			return El("label", class("option"),
+				El("input", Attr("type", "radio"), Attr("name", key), Attr("value", o.ID), Flag("checked", o.ID == usual), Attr("aria-describedby", "p-"+key)),
+				El("span", Text(o.Label)))
+		}),
 		problem(key))
 }
 
-func hintID(hint, key string) string {
-	if hint == "" {
-		return ""
-	}
-	return "h-" + key
-}
-
-func (v view) datumOf(channel string) (along, upWord, up string) {
-	if m := v.State.Plan().MountByChannel(channel); m != nil {
-		return datum(m.Surface)
-	}
-	return datum("")
+func (v view) numberInput(f checklist.Field, id, key, described string) Node {
+	return El("input", Attr("type", "text"), class("number"), Attr("id", id), Attr("name", key), Attr("autocomplete", "off"),
+		Attr("inputmode", v.inputMode(f)), Attr("enterkeyhint", "next"), Attr("aria-describedby", described))
 }
 
 // inputMode asks for the keyboard with digits; a slope or a length in feet and
 // inches needs signs that it does not have.
-func inputMode(q checklist.Quantity, v view) string {
-	if q == checklist.Angle || v.State.Plan().Units == "imperial" {
+func (v view) inputMode(f checklist.Field) string {
+	if f.Quantity == checklist.Angle || (f.Quantity == checklist.Length && v.system() == tape.Imperial) {
 		return "text"
 	}
 	return "decimal"
 }
 
-func placeholder(q checklist.Quantity, v view) string {
-	if q != checklist.Length {
-		return ""
+// hint says from where a length counts and how to write it.
+func (v view) hint(f checklist.Field, mount string) string {
+	hint := f.Help
+	if m := v.State.Plan().MountByChannel(mount); m != nil {
+		along, up := v.datum(m.Surface)
+		hint = strings.NewReplacer("from the datum corner", along, "from the datum edge", up).Replace(hint)
+		if f.ID == "centre" {
+			if placed, err := v.State.Plan().PlaceMount(mount); err == nil && placed.Surface.Framing.Across {
+				hint = strings.Replace(hint, along, up, 1)
+			}
+		}
 	}
-	if v.State.Plan().Units == "imperial" {
-		return `4' 1 3/8"`
+	if f.Quantity != checklist.Length {
+		return hint
 	}
-	return "1.254"
+	write := "in metres, such as 1.254"
+	switch {
+	case v.system() == tape.Imperial:
+		write = `such as 4' 1 3/8"`
+	case f.Most <= 1_000_000:
+		write = "in metres, such as 0.045, or write mm behind it"
+	}
+	return strings.TrimPrefix(hint+"; "+write, "; ")
 }
 
 // usual is what was chosen for this field the last time, so that nobody is asked
 // twice which tape they hold. It is given for instruments only: what a step is
 // there to find out is never filled in beforehand.
 func (v view) usual(f checklist.Field, key string) string {
-	if !strings.HasPrefix(f.From, "instruments") {
+	if f.From != "instruments" {
 		return ""
 	}
 	s := v.State
@@ -171,11 +191,10 @@ func (v view) usual(f checklist.Field, key string) string {
 			last = e
 		}
 	}
-	options := s.Options(f, "")
 	if last != nil {
 		return last.Recording.Chosen[key]
 	}
-	if len(options) == 1 {
+	if options := s.Options(f, ""); len(options) == 1 {
 		return options[0].ID
 	}
 	return ""
@@ -187,11 +206,12 @@ func (v view) confirmations(step *checklist.Step) Node {
 		return nil
 	}
 	return El("fieldset", class("field confirm"),
-		El("legend", Text("Read and confirm each")),
+		El("legend", Text("Read each caution and tick it")),
 		Each(step.Confirm, func(id string) Node {
+			short, rest := firstSentence(v.State.Template.Cautions[id].Text)
 			return El("label", class("option caution"),
-				El("input", Attr("type", "checkbox"), Attr("name", "confirmed"), Attr("value", id)),
-				El("span", El("span", Attr("aria-hidden", "true"), Text("⚠ ")), Text(v.State.Template.Cautions[id].Text)))
+				El("input", Attr("type", "checkbox"), Attr("name", "confirmed"), Attr("value", id), Attr("aria-describedby", "p-confirmed")),
+				El("span", El("strong", Text(short)), Text(" "+rest)))
 		}),
 		problem("confirmed"))
 }
@@ -200,31 +220,32 @@ func (v view) confirmations(step *checklist.Step) Node {
 // on this phone has to arrive first.
 func (v view) signForm() Node {
 	s := v.State
-	if v.device.Role != checklist.Lead {
-		return El("p", class("notice"), Text("A lead signs off."))
-	}
 	if len(v.Pending) > 0 {
 		return El("p", class("notice"), Text(fmt.Sprintf("%s not sent yet. Sign-off waits until the server has everything.", plural(len(v.Pending), "entry is", "entries are"))))
 	}
-	return El("form", Attr("method", "post"), Attr("data-form", "sign"),
+	return El("form", Attr("method", "post"), Attr("data-form", "sign"), Attr("novalidate", ""),
 		El("input", Attr("type", "hidden"), Attr("name", "act"), Attr("value", "sign")),
 		El("input", Attr("type", "hidden"), Attr("name", "head"), Attr("value", fmt.Sprint(s.Head))),
 		El("p", Text(fmt.Sprintf("You sign revision %d of the plan and all %d entries up to now. ", s.Revision(), s.Head)), link(v.path("record"), "Read the record first"), Text(".")),
-		El("label", class("option"), El("input", Attr("type", "checkbox"), Attr("name", "read"), Attr("value", "yes")), El("span", Text("I have read the record"))),
-		problem("read"),
-		El("label", Attr("for", "sign-remark"), Text("Remark"), El("span", class("quiet"), Text(" (if you have one)"))),
-		El("textarea", Attr("id", "sign-remark"), Attr("name", "remark"), Attr("rows", "2"), Attr("maxlength", "1000")),
+		El("div", class("field"),
+			El("label", class("option"), El("input", Attr("type", "checkbox"), Attr("name", "read"), Attr("value", "yes"), Attr("aria-describedby", "p-read")), El("span", Text("I have read the record"))),
+			problem("read")),
+		El("label", Attr("for", "f-remark"), Text("Remark"), El("span", class("quiet"), Text(" (if you have one)"))),
+		El("textarea", Attr("id", "f-remark"), Attr("name", "remark"), Attr("rows", "2"), Attr("maxlength", "1000")),
 		problem("form"),
-		El("button", Attr("type", "submit"), Text("Sign off")),
+		El("div", class("save"), El("button", Attr("type", "submit"), Text("Sign off"))),
 	)
 }
 
 // planSummary shows the revisions that were settled.
 func (v view) planSummary() Node {
+	if len(v.State.Revisions) == 0 {
+		return El("p", class("notice"), Text("No plan is settled yet. A lead settles one on the server; as soon as this device has fetched it, the steps appear."))
+	}
 	revisions := slices.Clone(v.State.Revisions)
 	slices.Reverse(revisions)
-	return El("ol", class("history"), Each(revisions, func(r checklist.Revision) Node {
+	return El("ol", class("history"), Attr("reversed", ""), Each(revisions, func(r checklist.Revision) Node {
 		return El("li", Text(fmt.Sprintf("Revision %d: %s (%s, %s)", r.Number, r.Reason, r.Record.Entry.Who, clock(r.Record.Entry.Clock))),
-			El("code", class("quiet hash"), Text(r.SHA256)))
+			El("code", class("quiet hash"), Text("SHA-256 "+r.SHA256)))
 	}))
 }

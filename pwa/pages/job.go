@@ -10,128 +10,156 @@ import (
 func (v view) jobPage() Document {
 	s := v.State
 	done, all := Progress(s)
+	progress := fmt.Sprintf("%d of %s done. Revision %d of the plan.", done, plural(all, "step", "steps"), s.Revision())
+	if s.Plan() == nil {
+		progress = "No plan is settled yet."
+	}
 	return Document{Title: s.Title, Main: Group(
-		El("h1", Text(s.Title)),
-		If(s.Plan() != nil && s.Plan().Remark != "", Remark(s)),
-		El("p", Text(fmt.Sprintf("Revision %d of the plan. %d of %s done.", s.Revision(), done, plural(all, "step", "steps")))),
-		El("progress", Attr("max", fmt.Sprint(all)), Attr("value", fmt.Sprint(done)), Attr("aria-label", "steps done")),
-		v.nextCard(""),
-		v.troubles(),
-		El("h2", Text("Loudspeakers")),
-		El("ul", class("rows"), Each(s.Mounts(), v.mountRow)),
-		El("h2", Text("The whole job")),
-		El("ul", class("rows"), Each(s.Template.Steps, func(step *checklist.Step) Node {
-			if step.Scope != checklist.PerJob {
-				return nil
-			}
-			return v.stepRow(checklist.Key{Step: step.ID})
-		})),
-		El("h2", Text("Walls and ceiling")),
-		El("ul", class("rows"), Each(v.surfacesInUse(), func(name string) Node {
-			return El("li", El("a", class("row"), Attr("href", v.path("walls", name)), El("span", class("name"), Text(capital(surfaceName(name))))))
-		})),
-		El("p", El("a", class("button quiet"), Attr("href", v.path("record")), Text("The record"))),
+		v.crumbs(""),
+		El("div", class("title"), El("h1", Text(s.Title))),
+		El("p", Text(progress)),
+		El("progress", Attr("max", fmt.Sprint(all)), Attr("value", fmt.Sprint(done)), Attr("aria-label", "Steps done")),
+		El("div", class("columns"),
+			El("div",
+				v.nextCard(),
+				v.troubles(),
+				If(len(s.Mounts()) > 0, El("h2", Text("Loudspeakers"))),
+				El("ul", class("rows"), Each(s.Mounts(), v.mountRow))),
+			El("div",
+				El("h2", Text("The whole job")),
+				El("ul", class("rows"), Each(s.Template.Steps, func(step *checklist.Step) Node {
+					if step.Scope != checklist.PerJob {
+						return nil
+					}
+					return v.stepRow(checklist.Key{Step: step.ID})
+				})),
+				v.walls(),
+				El("p", El("a", class("button second"), Attr("href", v.path("record")), Text("The record"))),
+				v.planRemark()),
+		),
 	)}
 }
 
-// Remark is what the plan says about itself.
-func Remark(s *checklist.State) Node {
-	return El("p", class("quiet"), Text(s.Plan().Remark))
-}
-
-// nextCard leads to the step to do now, of one mount or of the whole job.
-func (v view) nextCard(mount string) Node {
-	s := v.State
-	if s.Plan() == nil {
-		return El("p", class("notice"), Text("No plan is settled yet."))
-	}
-	k, ok := s.Next(mount)
-	if !ok {
-		if s.Locked() {
-			return El("p", class("notice"), Text("Signed off. "), link(v.path("record"), "Open the record"), Text("."))
-		}
+func (v view) walls() Node {
+	names := v.surfacesInUse()
+	if len(names) == 0 {
 		return nil
 	}
-	what := s.Template.Step(k.Step).Title
-	if k.Mount != "" {
-		what = k.Mount + " · " + what
-	}
-	return El("a", class("next"), Attr("href", v.stepPath(k)),
-		El("span", class("quiet"), Text("Next")),
-		El("strong", Text(what)),
-		If(k.Mount != "", El("span", Text(v.where(k.Mount)))),
-	)
+	return Group(El("h2", Text("Walls, ceiling, floor")),
+		El("ul", class("rows"), Each(names, func(name string) Node {
+			return El("li", El("a", class("row"), Attr("href", v.path("walls", name)), El("span", class("name"), Text(capital(surfaceName(name))))))
+		})))
 }
 
-// troubles lists what needs a person: refused entries, entries not sent, steps
-// that are outside, unsure or stale.
+// planRemark is what the plan says about itself.
+func (v view) planRemark() Node {
+	if p := v.State.Plan(); p != nil && p.Remark != "" {
+		return El("p", class("quiet"), Text(p.Remark))
+	}
+	return nil
+}
+
+// nextCard leads to the step to do now, or to the record when all is done.
+func (v view) nextCard() Node {
+	if k, ok := v.State.Next(""); ok {
+		return v.card(k, "Next")
+	}
+	if v.State.Locked() {
+		return El("p", class("notice"), El("strong", Text("Signed off. ")), link(v.path("record"), "Open the record"), Text("."))
+	}
+	return El("p", class("notice"), Text("Nothing can be done just now. What holds each step stands beside it."))
+}
+
+// card is the one large link of a page.
+func (v view) card(k checklist.Key, word string) Node {
+	return El("a", class("next"), Attr("href", v.stepPath(k)),
+		El("span", Text(word)), El("strong", Text(v.stepName(k))),
+		v.whereIf(k.Mount))
+}
+
+func (v view) whereIf(channel string) Node {
+	if channel == "" {
+		return nil
+	}
+	return El("span", Text(v.where(channel)))
+}
+
+// troubles lists what needs a person: entries that are refused, steps that are
+// outside, unsure or stale. A long list is folded.
 func (v view) troubles() Node {
 	s := v.State
 	var items []Node
 	for _, e := range v.Pending {
 		if d := v.Foreseen(e.ID); !d.Accepted {
-			items = append(items, El("li", verdictWord("outside", "will be refused"), Text(" "+v.entryName(e)+". "+d.Reason)))
+			items = append(items, El("li", verdictWord("outside", "will be refused"), Text(" "+sentence(v.entryName(e))+" "+d.Reason)))
 		}
 	}
 	for _, r := range s.Refused {
 		if r.Position > 0 {
-			items = append(items, El("li", verdictWord("outside", "refused"), Text(" "+v.entryName(r.Entry)+". "+r.Reason)))
+			items = append(items, El("li", verdictWord("outside", "refused"), Text(" "+sentence(v.entryName(r.Entry))+" "+r.Reason)))
 		}
 	}
 	for _, k := range s.Keys() {
-		e := s.Evidence(k)
-		status := s.Status(k)
-		name := s.Template.Step(k.Step).Title
-		if k.Mount != "" {
-			name = k.Mount + " " + name
-		}
+		e, status := s.Evidence(k), s.Status(k)
 		switch {
 		case status == checklist.Stale:
-			items = append(items, El("li", chip(status), Text(" "), link(v.stepPath(k), name), Text(": "+s.StaleBecause(k)[0])))
+			items = append(items, El("li", chip(status), Text(" "), link(v.stepPath(k), v.stepName(k)), Text(": "+s.StaleBecause(k)[0])))
 		case e != nil && status != checklist.Done && status != checklist.Conceded:
-			items = append(items, El("li", verdictWord(e.Record.Outcome, e.Record.Outcome), Text(" "), link(v.stepPath(k), name)))
+			items = append(items, El("li", verdictWord(e.Record.Outcome, e.Record.Outcome), Text(" "), link(v.stepPath(k), v.stepName(k))))
 		}
 	}
-	if len(items) == 0 {
+	const shown = 4
+	switch n := len(items); {
+	case n == 0:
 		return nil
+	case n <= shown:
+		return Group(El("h2", Text("Look at these")), El("ul", class("troubles"), Group(items...)))
+	default:
+		return Group(El("h2", Text("Look at these")), El("ul", class("troubles"), Group(items[:shown]...)),
+			El("details", El("summary", Text(fmt.Sprintf("%d more", n-shown))), El("ul", class("troubles"), Group(items[shown:]...))))
 	}
-	return Group(El("h2", Text("Look at these")), El("ul", class("troubles"), Group(items...)))
 }
 
-func verdictWord(kind, word string) Node {
-	sign := map[string]string{"within": "✓", "outside": "✕", "unsure": "?"}[kind]
-	return El("span", class("chip "+kind), El("span", Attr("aria-hidden", "true"), Text(sign)), Text(" "+word))
-}
-
-func (v view) mountRow(channel string) Node {
-	s := v.State
+func (v view) keysOf(channel string) []checklist.Key {
 	var keys []checklist.Key
-	for _, k := range s.Keys() {
+	for _, k := range v.State.Keys() {
 		if k.Mount == channel {
 			keys = append(keys, k)
 		}
 	}
+	return keys
+}
+
+func (v view) mountRow(channel string) Node {
+	s := v.State
+	keys := v.keysOf(channel)
 	done, all := tally(s, keys)
-	state := El("span", class("quiet"), Text("all done"))
+	state := signed("done", "✓", "all done")
 	if done < all {
-		if k, ok := s.Next(channel); ok {
-			state = Group(chip(s.Status(k)), Text(" "+s.Template.Step(k.Step).Title))
-		} else {
-			state = chip(checklist.Held)
-		}
+		k := v.current(keys)
+		state = Group(chip(s.Status(k)), Text(" "+s.Template.Step(k.Step).Title))
 	}
 	return El("li", El("a", class("row"), Attr("href", v.path("mounts", channel)),
 		El("span", class("name"), Text(channel)),
-		El("span", class("quiet"), Text(v.where(channel))),
+		El("span", class("where"), Text(v.where(channel))),
 		El("span", class("state"), state),
-		El("span", class("count"), Text(fmt.Sprintf("%d/%d", done, all))),
+		El("span", class("count"), Text(fmt.Sprintf("%d of %d", done, all))),
 	))
+}
+
+// current is the first of a mount's steps that is not done.
+func (v view) current(keys []checklist.Key) checklist.Key {
+	for _, k := range keys {
+		if status := v.State.Status(k); status != checklist.Done && status != checklist.Conceded {
+			return k
+		}
+	}
+	return keys[len(keys)-1]
 }
 
 // stepRow is one step in a list, with why it is held.
 func (v view) stepRow(k checklist.Key) Node {
 	s := v.State
-	step := s.Template.Step(k.Step)
 	status := s.Status(k)
 	var why string
 	switch status {
@@ -142,41 +170,47 @@ func (v view) stepRow(k checklist.Key) Node {
 			why += fmt.Sprintf(" And %s more.", plural(len(holds)-1, "thing", "things"))
 		}
 	case checklist.Stale:
-		why = s.StaleBecause(k)[0]
+		why = capital(s.StaleBecause(k)[0])
+	}
+	state := chip(status)
+	if e := s.Evidence(k); e != nil && status == checklist.Ready {
+		state = verdictWord(e.Record.Outcome, e.Record.Outcome)
 	}
 	return El("li", El("a", class("row "+string(status)), Attr("href", v.stepPath(k)),
-		El("span", class("name"), Text(step.Title)),
-		El("span", class("state"), chip(status)),
-		If(why != "", El("span", class("why quiet"), Text(why))),
+		El("span", class("name"), Text(s.Template.Step(k.Step).Title)),
+		El("span", class("state"), state),
+		If(why != "", El("span", class("why"), Text(why))),
 	))
 }
 
 func (v view) mountPage(channel string) Document {
-	s := v.State
-	m := s.Plan()
-	if m == nil || m.MountByChannel(channel) == nil {
-		return missing("The plan has no mount " + channel + ".")
+	p := v.State.Plan()
+	if p == nil || p.MountByChannel(channel) == nil {
+		return missing("The plan has no mount of this name.")
 	}
-	var keys []checklist.Key
-	for _, k := range s.Keys() {
-		if k.Mount == channel {
-			keys = append(keys, k)
-		}
+	m := p.MountByChannel(channel)
+	v.mount = channel
+	keys := v.keysOf(channel)
+	done, all := tally(v.State, keys)
+	hung := m.Model + " on " + m.Bracket + ", " + surfaceName(m.Surface)
+	if m.Bracket == "" {
+		hung = m.Model + ", standing on the " + surfaceName(m.Surface)
 	}
-	mount := m.MountByChannel(channel)
 	return Document{Title: channel, Main: Group(
-		v.crumbs(),
-		El("h1", Text(channel)),
-		El("p", Text(v.where(channel)+". "+mount.Model+".")),
-		v.target(channel),
-		v.nextCard(channel),
-		El("h2", Text("Steps")),
-		El("ol", class("rows"), Each(keys, v.stepRow)),
-		v.elevation(mount.Surface, channel, nil),
+		v.crumbs(""),
+		El("div", class("title"), El("h1", Text(channel)), El("span", Text(fmt.Sprintf("%d of %d done", done, all)))),
+		El("p", Text(hung+".")),
+		v.beside(Group(
+			v.onward(checklist.Key{Mount: channel}),
+			v.target(checklist.Key{Mount: channel}),
+			El("h2", Text("Steps")),
+			El("ol", class("rows"), Each(keys, v.stepRow)),
+		), v.elevation(m.Surface, channel)),
 	)}
 }
 
-// crumbs lead back up.
-func (v view) crumbs(more ...Node) Node {
-	return El("nav", Attr("aria-label", "Where you are"), class("crumbs"), link(v.path(), v.State.Title), Group(more...))
+// crumbs lead back up: to all jobs, the job, the mount.
+func (v view) crumbs(mount string) Node {
+	return El("nav", Attr("aria-label", "Where you are"), class("crumbs"),
+		link("/", "Jobs"), link(v.path(), v.State.Title), If(mount != "", link(v.path("mounts", mount), mount)))
 }

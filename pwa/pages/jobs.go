@@ -2,23 +2,25 @@ package pages
 
 import (
 	"fmt"
+	"net/url"
 
 	"hangtrue/checklist"
 	. "hangtrue/pwa/markup"
 )
 
 func jobsPage(src Source) Document {
-	jobs := src.Jobs()
+	jobs, device := src.Jobs(), src.Device()
 	return Document{Title: "hangtrue", Main: Group(
-		El("h1", Text("Jobs")),
-		If(!src.Device().Known && src.Device().ID != "", El("p", class("notice"), Text("Before you record anything: "), link("/you", "say who holds this phone"), Text("."))),
-		If(len(jobs) == 0, El("p", Text("There is no job here yet."))),
+		El("div", class("title"), El("h1", Text("Jobs"))),
+		If(!device.Known && device.ID != "", El("p", class("notice"), Text("Before you record anything: "), link("/you", "say who holds this phone"), Text("."))),
+		If(len(jobs) == 0, El("p", Text("There is no job here yet. A job that is opened on the server appears here as soon as this device reaches it."))),
 		El("ul", class("rows"), Each(jobs, func(j JobLine) Node {
-			return El("li", El("a", class("row"), Attr("href", "/jobs/"+j.ID),
+			return El("li", El("a", class("row"), Attr("href", "/jobs/"+url.PathEscape(j.ID)),
 				El("span", class("name"), Text(j.Title)),
-				El("span", class("quiet"), Text(fmt.Sprintf("%d of %s", j.Done, plural(j.All, "step", "steps")))),
-				If(j.Signed, El("span", class("chip done"), Text("✓ signed off"))),
-				If(j.Pending > 0, El("span", class("chip unsure"), Text(fmt.Sprintf("%d not sent yet", j.Pending)))),
+				El("span", class("where"), Text(fmt.Sprintf("%d of %s done", j.Done, plural(j.All, "step", "steps")))),
+				El("span", class("state"),
+					If(j.Signed, signed("done", "✓", "signed off ")),
+					If(j.Pending > 0, signed("unsure", "↑", fmt.Sprintf("%d not sent yet", j.Pending)))),
 			))
 		})),
 	)}

@@ -1,91 +1,167 @@
 package pages
 
 import (
+	"encoding/json"
 	"fmt"
+	"strings"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/judge"
+	"hangtrue/checklist/plan"
+	"hangtrue/compute/tape"
 	. "hangtrue/pwa/markup"
 )
 
-// recordPage shows what was done, mount by mount, and every sign-off and seal.
+// recordPage is what somebody opens years later: who signed what, what was left
+// off plan and why, where every loudspeaker really is, and then everything that
+// was written down.
 func (v view) recordPage() Document {
 	s := v.State
 	return Document{Title: "Record of " + s.Title, Main: Group(
-		v.crumbs(),
-		El("h1", Text("Record")),
+		v.crumbs(""),
+		El("div", class("title"), El("h1", Text("Record of "+s.Title))),
 		v.signatures(),
-		El("p", El("a", class("button"), Attr("href", v.path("record.json")), Attr("download", ""), Attr("data-plain", ""), Text("Download the record file")),
-			El("span", class("quiet"), Text(" Anyone can check it without a network: hangtrue verify FILE"))),
+		El("p", El("a", class("button"), Attr("href", v.path("record.json")), Attr("download", ""), Attr("data-plain", ""), Text("Download the record file"))),
+		El("p", class("quiet"), Text("Anyone can check the file without a network: "), El("code", Text("hangtrue verify FILE"))),
+		v.offPlan(),
+		v.asBuiltTable(),
 		El("h2", Text("Plan")),
 		v.planSummary(),
+		v.planRemark(),
 		Each(s.Mounts(), v.mountRecord),
 		El("h2", Text("The whole job")),
 		Each(s.Template.Steps, func(step *checklist.Step) Node {
-			if step.Scope != checklist.PerJob || step.Kind != checklist.StepRecorded {
+			if step.Scope != checklist.PerJob || step.Kind != checklist.StepRecorded || s.Plan() == nil {
 				return nil
 			}
 			return v.stepRecord(checklist.Key{Step: step.ID})
 		}),
+		v.remarks(),
 		v.refused(),
-		v.log(),
+		El("h2", Text("The log")),
+		El("p", class("quiet"), Text(fmt.Sprintf("The log has %s. Order is their place in the log; clocks are shown as each device had them.", plural(int(s.Head), "entry", "entries")))),
 	)}
 }
 
 func (v view) signatures() Node {
 	s := v.State
 	if len(s.Signatures) == 0 {
-		return El("p", class("notice"), Text("Not signed off yet."))
+		done, all := Progress(s)
+		return El("div", class("notice"), El("p", El("strong", Text("Not signed off. ")), Text(fmt.Sprintf("%d of %s done. ", done, plural(all, "step is", "steps are"))), link(v.path("steps", "sign"), "What sign-off waits for"), Text(".")))
 	}
 	return El("ul", class("signatures"), Each(s.Signatures, func(g checklist.Signature) Node {
 		since := "It stands for the job as it is."
 		if g.Since > 0 {
 			since = fmt.Sprintf("%s came after it.", plural(g.Since, "entry", "entries"))
 		}
-		at := fmt.Sprintf("entry %d of the log", g.Record.Position)
+		at, received := fmt.Sprintf("entry %d of the log", g.Record.Position), " Server's clock: "+clock(g.Record.Received)+"."
 		if g.Record.Position == 0 {
-			at = "not sent yet"
+			at, received = "not sent yet", ""
 		}
 		return El("li",
-			El("strong", Text(fmt.Sprintf("Signed off by %s: revision %d, %s.", g.Record.Entry.Who, g.Signing.Revision, at))),
-			El("p", Text("That phone's clock: "+clock(g.Record.Entry.Clock)+". Server's clock: "+clock(g.Record.Received)+". "+since)),
+			El("p", signed("done", "✓", "Signed off"), El("strong", Text(fmt.Sprintf(" by %s: revision %d, %s.", g.Record.Entry.Who, g.Signing.Revision, at)))),
+			El("p", Text(since+" That phone's clock: "+clock(g.Record.Entry.Clock)+"."+received)),
 			If(g.Signing.Remark != "", El("p", Text(g.Signing.Remark))))
 	}), Each(v.Seals, func(seal string) Node {
 		return El("li", El("details", El("summary", Text("Seal")), El("pre", class("seal"), Text(seal))))
 	}))
 }
 
-func (v view) mountRecord(channel string) Node {
-	var keys []checklist.Key
+// offPlan lists every concession with its reason.
+func (v view) offPlan() Node {
+	var items []Node
 	for _, k := range v.State.Keys() {
-		if k.Mount == channel {
-			keys = append(keys, k)
+		if e := v.State.Evidence(k); e != nil && e.Concession != nil {
+			items = append(items, El("li", link(v.stepPath(k), v.stepName(k)), Text(": "+e.Reason+" "),
+				El("span", class("quiet"), Text("("+e.Concession.Entry.Who+", "+clock(e.Concession.Entry.Clock)+")"))))
 		}
 	}
+	if len(items) == 0 {
+		return nil
+	}
+	return Group(El("h2", Text("Left off plan")), El("ul", class("history"), Group(items...)))
+}
+
+// asBuiltTable holds where each loudspeaker was measured against the plan.
+func (v view) asBuiltTable() Node {
+	p := v.State.Plan()
+	if p == nil {
+		return nil
+	}
+	cell := func(x float64) Node { return El("td", Text(tape.Format(x, v.system()))) }
+	return Group(El("h2", Text("Where they are")),
+		El("div", class("scroll"), El("table",
+			El("caption", Text("Reference holes as planned and as last measured. Along and up (on ceiling and floor: out) are tape readings on the surface.")),
+			El("thead", El("tr", Each([]string{"Mount", "On", "Along", "Up", "Measured along", "Measured up", ""}, func(s string) Node {
+				if s == "" {
+					s = "Verdict"
+				}
+				return El("th", Attr("scope", "col"), Text(s))
+			}))),
+			El("tbody", Each(p.Mounts, func(m plan.Mount) Node {
+				measured := Group(El("td", Text("not yet")), El("td"), El("td"))
+				if s := v.asBuilt(m.Channel); s != nil {
+					measured = Group(cell(s.Along), cell(s.Up), El("td", If(s.Outcome != "", verdictWord(s.Outcome, s.Outcome))))
+				}
+				return El("tr", El("th", Attr("scope", "row"), link(v.path("mounts", m.Channel), m.Channel)), El("td", Text(surfaceName(m.Surface))), cell(m.Along), cell(m.Up), measured)
+			})))))
+}
+
+func (v view) mountRecord(channel string) Node {
 	return Group(
 		El("h2", Text(channel)),
-		El("p", class("quiet"), Text(v.where(channel)+".")),
-		Each(keys, v.stepRecord),
+		El("p", Text(v.where(channel)+". "+v.gear(v.State.Plan().MountByChannel(channel)))),
+		Each(v.keysOf(channel), v.stepRecord),
 	)
+}
+
+// gear says what hangs there, on what, and what feeds it.
+func (v view) gear(m *plan.Mount) string {
+	parts := []string{m.Model}
+	if m.Bracket != "" {
+		parts = append(parts, m.Bracket)
+	}
+	if m.Fixing != "" {
+		parts = append(parts, m.Fixing)
+	}
+	if m.Bridge != "" {
+		parts = append(parts, "links "+m.Bridge)
+	}
+	return strings.Join(append(parts, m.Cable+" from "+judge.PlannedFeed(m)), "; ") + "."
 }
 
 // stepRecord is one step in the record: what it came to, by whom, and the numbers
 // when opened.
 func (v view) stepRecord(k checklist.Key) Node {
 	s := v.State
+	v.mount = k.Mount
 	step := s.Template.Step(k.Step)
 	e := s.Evidence(k)
-	head := El("span", El("strong", Text(step.Title)), Text(" "), chip(s.Status(k)))
+	head := Group(El("strong", Text(step.Title)), Text(" "), chip(s.Status(k)))
 	if e == nil {
 		return El("p", class("step"), head)
 	}
-	by := e.Record.Entry.Who + ", " + clock(e.Record.Entry.Clock)
-	if e.Concession != nil {
-		by += ". Conceded by " + e.Concession.Entry.Who + ": " + e.Reason
-	}
 	return El("details", class("step"),
-		El("summary", head, El("span", class("quiet"), Text(" "+by))),
+		El("summary", head, El("span", class("quiet"), Text(" "+e.Record.Entry.Who+", "+clock(e.Record.Entry.Clock)))),
+		v.conceded(e),
 		v.recorded(step, e.Recording),
-		v.checkList(s.Checks(e.Recording)))
+		v.verdict(s.Checks(e.Recording), false))
+}
+
+func (v view) remarks() Node {
+	if len(v.State.Remarks) == 0 {
+		return nil
+	}
+	return Group(El("h2", Text("Remarks")),
+		El("ul", class("history"), Each(v.State.Remarks, func(r checklist.Record) Node {
+			var b checklist.Remark
+			_ = json.Unmarshal(r.Entry.Body, &b) // an accepted remark has a body that can be read
+			about := ""
+			if b.Step != "" {
+				about = v.stepName(checklist.Key{Step: b.Step, Mount: b.Mount}) + ": "
+			}
+			return El("li", Text(about+b.Text+" "), El("span", class("quiet"), Text("("+r.Entry.Who+", "+clock(r.Entry.Clock)+")")))
+		})))
 }
 
 func (v view) refused() Node {
@@ -96,10 +172,6 @@ func (v view) refused() Node {
 		El("h2", Text("Refused entries")),
 		El("p", Text("These were kept, but a rule did not let them count.")),
 		El("ul", class("history"), Each(v.State.Refused, func(r checklist.Record) Node {
-			return El("li", Text(fmt.Sprintf("%s, %s: %s. %s", clock(r.Entry.Clock), r.Entry.Who, v.entryName(r.Entry), r.Reason)))
+			return El("li", Text(fmt.Sprintf("%s, %s: %s %s", clock(r.Entry.Clock), r.Entry.Who, sentence(v.entryName(r.Entry)), r.Reason)))
 		})))
-}
-
-func (v view) log() Node {
-	return El("p", class("quiet"), Text(fmt.Sprintf("The log has %d entries. Order is their place in the log; clocks are shown as each device had them.", v.State.Head)))
 }

@@ -76,9 +76,9 @@ func split(path string) ([]string, bool) {
 
 func missing(says string) Document {
 	return Document{Status: 404, Title: "Not found", Main: Group(
-		El("h1", Text("Not found")),
+		El("div", class("title"), El("h1", Text("Not found"))),
 		El("p", Text(says)),
-		El("p", link("/", "All jobs")),
+		El("p", El("a", class("button"), Attr("href", "/"), Text("All jobs"))),
 	)}
 }
 
@@ -86,11 +86,12 @@ func missing(says string) Document {
 type view struct {
 	*Job
 	id     string
+	mount  string // the mount whose page this is, if it is one
 	device Device
 }
 
 func (v view) path(parts ...string) string {
-	path := "/jobs/" + v.id
+	path := "/jobs/" + url.PathEscape(v.id)
 	for _, part := range parts {
 		path += "/" + url.PathEscape(part)
 	}

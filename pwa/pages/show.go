@@ -13,24 +13,24 @@ import (
 	. "hangtrue/pwa/markup"
 )
 
+var (
+	statusSign = map[checklist.Status]string{
+		checklist.Held: "■", checklist.Ready: "▶", checklist.Done: "✓", checklist.Stale: "↻", checklist.Conceded: "✓",
+	}
+	statusWord = map[checklist.Status]string{
+		checklist.Held: "held", checklist.Ready: "ready", checklist.Done: "done",
+		checklist.Stale: "look again", checklist.Conceded: "off plan, conceded",
+	}
+	verdictSign = map[string]string{"within": "✓", "outside": "✕", "unsure": "?"}
+)
+
 // chip shows a status by a sign, a word and a colour, never by the colour alone.
-func chip(s checklist.Status) Node {
-	sign := map[checklist.Status]string{
-		checklist.Held: "⏸", checklist.Ready: "➜", checklist.Done: "✓", checklist.Stale: "↻", checklist.Conceded: "✓",
-	}[s]
-	return El("span", class("chip "+string(s)), El("span", Attr("aria-hidden", "true"), Text(sign)), Text(" "+statusWord[s]))
-}
+func chip(s checklist.Status) Node { return signed(string(s), statusSign[s], statusWord[s]) }
 
-var statusWord = map[checklist.Status]string{
-	checklist.Held: "held", checklist.Ready: "ready", checklist.Done: "done",
-	checklist.Stale: "look again", checklist.Conceded: "off plan, conceded",
-}
+// verdictWord shows a verdict, or another word in its place, in the same three ways.
+func verdictWord(verdict, word string) Node { return signed(verdict, verdictSign[verdict], word) }
 
-// verdictChip shows a verdict in the same three ways.
-func verdictChip(v gauge.Verdict) Node {
-	sign := map[gauge.Verdict]string{gauge.Within: "✓", gauge.Outside: "✕", gauge.Unsure: "?"}[v]
-	return El("span", class("chip "+v.String()), El("span", Attr("aria-hidden", "true"), Text(sign)), Text(" "+v.String()))
-}
+func verdictChip(v gauge.Verdict) Node { return verdictWord(v.String(), v.String()) }
 
 func (v view) system() tape.System {
 	if p := v.State.Plan(); p != nil {
@@ -39,11 +39,20 @@ func (v view) system() tape.System {
 	return tape.Metric
 }
 
+// length shows a length in the job's units; what is shorter than a hand is wide, a
+// drill bit for one, in millimetres with a tenth where it has one.
+func (v view) length(x float64) string {
+	if v.system() == tape.Metric && math.Abs(x) < 0.1 {
+		return decimals(x*1000, 1) + " mm"
+	}
+	return tape.Format(x, v.system())
+}
+
 // number shows a check's value in its unit.
 func (v view) number(x float64, u judge.Unit) string {
 	switch u {
 	case judge.Metre:
-		return tape.Format(x, v.system())
+		return v.length(x)
 	case judge.Radian:
 		return fmt.Sprintf("%.1f°", x*180/math.Pi)
 	case judge.Ratio:
@@ -55,15 +64,32 @@ func (v view) number(x float64, u judge.Unit) string {
 	case judge.Decibel:
 		return fmt.Sprintf("%.1f dB", x)
 	}
-	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", x), "0"), ".")
+	return decimals(x, 2)
 }
 
 // small shows a tolerance or an uncertainty in the check's unit.
 func (v view) small(x float64, u judge.Unit) string {
-	if u == judge.Metre {
-		return tape.FormatSmall(x, v.system())
+	switch {
+	case u != judge.Metre:
+		return v.number(x, u)
+	case v.system() == tape.Metric && x < 0.002:
+		return decimals(x*1000, 2) + " mm"
+	case v.system() == tape.Imperial && x > 0 && x < 0.0254/32:
+		return decimals(x/0.0254, 3) + " in"
 	}
-	return v.number(x, u)
+	return tape.FormatSmall(x, v.system())
+}
+
+// decimals writes at most n decimals, without a needless tail.
+func decimals(x float64, n int) string {
+	s := fmt.Sprintf("%.*f", n, x)
+	if strings.Contains(s, ".") {
+		s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+	}
+	if s == "-0" {
+		return "0"
+	}
+	return s
 }
 
 // limits says what is accepted: "1.254 m ± 10 mm", "at most 5.0 %", "30.0° to 45.0°".
@@ -98,12 +124,11 @@ func plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// trimFloat writes four significant digits without a needless tail.
-func trimFloat(x float64) string {
-	digits := 3 - int(math.Floor(math.Log10(math.Abs(x))))
-	s := fmt.Sprintf("%.*f", max(digits, 0), x)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+// quantity writes a value with four significant digits.
+func quantity(x float64, unit string) string {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return strings.TrimSpace("0 " + unit)
 	}
-	return s
+	places := 3 - int(math.Floor(math.Log10(math.Abs(x))))
+	return strings.TrimSpace(decimals(x, max(places, 0)) + " " + unit)
 }

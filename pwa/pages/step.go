@@ -12,50 +12,131 @@ import (
 func (v view) stepPage(k checklist.Key) Document {
 	s := v.State
 	step := s.Template.Step(k.Step)
-	if step == nil || s.Plan() == nil || !s.Applies(step, k.Mount) {
+	if step == nil {
 		return missing("This job has no such step.")
 	}
-	title := step.Title
-	above := []Node(nil)
-	if k.Mount != "" {
-		title = k.Mount + " · " + step.Title
-		above = append(above, link(v.path("mounts", k.Mount), k.Mount))
+	if s.Plan() == nil && step.Kind != checklist.PlanSettled {
+		return missing("This step waits for a plan, and none is settled yet.")
 	}
+	if !s.Applies(step, k.Mount) {
+		return missing("This job has no such step.")
+	}
+	v.mount = k.Mount
 	status := s.Status(k)
-	return Document{Title: title, Main: Group(
-		v.crumbs(above...),
-		El("h1", Text(title), Text(" "), chip(status)),
-		v.stale(k, status),
-		El("p", class("do"), Text(step.Do)),
-		If(k.Mount != "" && placed[k.Step], v.targetIfMount(k.Mount)),
-		v.cautions(step),
-		v.standing(k),
-		v.form(step, k),
-		v.drawingFor(step, k),
-		v.history(k),
-		v.after(k),
+	return Document{Title: v.stepName(k), Main: Group(
+		v.crumbs(k.Mount),
+		El("div", class("title"), El("h1", Text(v.stepName(k))), chip(status)),
+		v.beside(v.stepBody(step, k, status), v.drawingFor(k)),
 	)}
 }
 
-// placed are the steps at which a person needs the spot in front of them.
-var placed = map[string]bool{"mark": true, "level": true, "studs": true, "drill": true, "hang": true}
-
-func (v view) targetIfMount(channel string) Node {
-	if channel == "" {
-		return nil
+// beside puts a drawing next to what it belongs to where the screen is wide, and
+// below it where it is not.
+func (v view) beside(body, drawn Node) Node {
+	if drawn == nil {
+		return body
 	}
-	return v.target(channel)
+	return El("div", class("columns"), El("div", body), El("div", class("side"), drawn))
 }
 
-func (v view) stale(k checklist.Key, status checklist.Status) Node {
-	if status != checklist.Stale {
+func (v view) stepBody(step *checklist.Step, k checklist.Key, status checklist.Status) Node {
+	e := v.State.Evidence(k)
+	switch {
+	case status == checklist.Done || status == checklist.Conceded:
+		return Group(v.standing(k, e), v.onward(k), v.written(step, e), v.target(k), v.again(step, k), v.reopening(step, k), v.history(k))
+	case status == checklist.Stale:
+		return Group(v.stale(k), v.todo(step, k), v.before(step, e), v.reopening(step, k), v.history(k))
+	case e != nil:
+		return Group(v.standing(k, e), v.retry(step, k), v.written(step, e), v.concession(k, e), v.history(k))
+	}
+	return Group(v.todo(step, k), v.history(k))
+}
+
+// todo is what a person needs to do a step: the numbers to aim at, the cautions,
+// and the form.
+func (v view) todo(step *checklist.Step, k checklist.Key) Node {
+	if len(v.State.Holds(k)) > 0 {
+		return Group(v.held(k), El("p", Text(step.Do)), v.target(k), v.cautions(step))
+	}
+	return Group(v.target(k), v.cautions(step), El("p", Text(step.Do)), v.form(step, k))
+}
+
+// retry is the same once more, after a recording that did not pass.
+func (v view) retry(step *checklist.Step, k checklist.Key) Node {
+	return Group(El("h2", Text("Put it right, then record it again")), v.todo(step, k))
+}
+
+// again folds the form of a step away that is done.
+func (v view) again(step *checklist.Step, k checklist.Key) Node {
+	if step.Kind != checklist.StepRecorded || !v.records(step) || len(v.State.Holds(k)) > 0 {
+		if step.Kind == checklist.PlanSettled {
+			return v.planSummary()
+		}
 		return nil
 	}
-	return El("div", class("notice"), El("p", Text("This was done, but something it rested on has changed. Look at it again:")),
+	return El("details", El("summary", Text("Record it again")), v.cautions(step), El("p", Text(step.Do)), v.form(step, k))
+}
+
+// held says what to do first, and where.
+func (v view) held(k checklist.Key) Node {
+	holds := v.State.Holds(k)
+	first, ok := v.firstOf(k, map[checklist.Key]bool{})
+	var rest Node
+	if len(holds) > 1 || !ok || holds[0].Key != first {
+		rest = El("details", El("summary", Text("It waits for "+plural(len(holds), "thing", "things"))),
+			El("ul", Each(holds, func(h checklist.Hold) Node {
+				if h.Key.Step == "" {
+					return El("li", Text(h.Text))
+				}
+				return El("li", link(v.stepPath(h.Key), h.Text))
+			})))
+	}
+	if !ok {
+		return El("section", class("held-first"), El("h2", Text("Held")), El("p", Text(holds[0].Text)), If(len(holds) > 1, rest))
+	}
+	return El("section", class("held-first"),
+		El("h2", Text("Held: do this first")),
+		v.card(first, "First"),
+		El("p", Text(v.reason(holds, first))), rest)
+}
+
+// reason is why the step that comes first has to be done.
+func (v view) reason(holds []checklist.Hold, first checklist.Key) string {
+	for _, h := range holds {
+		if h.Key == first {
+			return h.Text
+		}
+	}
+	return holds[0].Text
+}
+
+// firstOf is the first step that a held one waits for and that can be done now.
+func (v view) firstOf(k checklist.Key, seen map[checklist.Key]bool) (checklist.Key, bool) {
+	if seen[k] {
+		return checklist.Key{}, false
+	}
+	seen[k] = true
+	for _, h := range v.State.Holds(k) {
+		if h.Key.Step == "" {
+			continue
+		}
+		if len(v.State.Holds(h.Key)) == 0 {
+			return h.Key, true
+		}
+		if found, ok := v.firstOf(h.Key, seen); ok {
+			return found, true
+		}
+	}
+	return checklist.Key{}, false
+}
+
+func (v view) stale(k checklist.Key) Node {
+	return El("div", class("notice"), El("p", Text("This was done, but something it rested on has changed since. Look at it again:")),
 		El("ul", Each(v.State.StaleBecause(k), func(because string) Node { return El("li", Text(capital(because))) })))
 }
 
-// cautions stand above the form; those to confirm are in it.
+// cautions stand above the form, short; the rest of a long one opens. Those to
+// confirm are in the form.
 func (v view) cautions(step *checklist.Step) Node {
 	var shown []string
 	for _, id := range step.Cautions {
@@ -67,47 +148,75 @@ func (v view) cautions(step *checklist.Step) Node {
 		return nil
 	}
 	return El("ul", class("cautions"), Attr("aria-label", "Cautions"), Each(shown, func(id string) Node {
-		c := v.State.Template.Cautions[id]
-		return El("li", El("span", Attr("aria-hidden", "true"), Text("⚠ ")), Text(c.Text))
+		short, rest := firstSentence(v.State.Template.Cautions[id].Text)
+		sign := El("span", class("sign"), Attr("aria-hidden", "true"), Text("⚠ "))
+		if rest == "" {
+			return El("li", sign, El("strong", Text(short)))
+		}
+		return El("li", El("details", El("summary", sign, Text(short)), El("p", Text(rest))))
 	}))
 }
 
-// standing shows what is recorded, and the way to concede it.
-func (v view) standing(k checklist.Key) Node {
-	s := v.State
-	e := s.Evidence(k)
+// firstSentence parts a caution after its first sentence.
+func firstSentence(text string) (first, rest string) {
+	if i := strings.Index(text, ". "); i >= 0 {
+		return text[:i+1], text[i+2:]
+	}
+	return text, ""
+}
+
+// standing shows what the recording came to, who made it and whether it has
+// arrived.
+func (v view) standing(k checklist.Key, e *checklist.Evidence) Node {
 	if e == nil {
 		return nil
 	}
 	r := e.Record
-	sent := El("span", class("quiet"), Text("received "+clock(r.Received)))
+	sent := El("span", class("quiet"), Text("The server has it since "+clock(r.Received)+"."))
 	if r.Position == 0 {
-		sent = El("span", class("chip unsure"), Text("not sent yet"))
+		sent = signed("unsure", "↑", "not sent yet")
 	}
-	var passed Node
-	if e.Concession != nil {
-		passed = El("p", class("notice"), El("strong", Text("Conceded: ")), Text(e.Reason), El("span", class("quiet"), Text(" ("+e.Concession.Entry.Who+")")))
+	verdict := v.verdict(v.State.Checks(e.Recording), false)
+	if verdict == nil {
+		verdict = El("div", class("verdict within"), El("p", class("head"), verdictWord("within", "Recorded")))
 	}
-	return El("section", class("standing"), Attr("aria-label", "Recorded"),
-		El("h2", Text("Recorded")),
-		El("p", Text(r.Entry.Who+", "+clock(r.Entry.Clock)+" by that phone's clock, "), sent),
-		v.recorded(s.Template.Step(k.Step), e.Recording),
-		v.checkList(s.Checks(e.Recording)),
-		passed,
-		v.concession(k, e),
+	return El("section", Attr("aria-label", "What was recorded"),
+		v.conceded(e),
+		verdict,
+		El("p", class("quiet"), Text("Recorded by "+r.Entry.Who+", "+clock(r.Entry.Clock)+" by that phone's clock. "), sent),
 	)
 }
 
-// recorded lists what was written down.
+func (v view) conceded(e *checklist.Evidence) Node {
+	if e.Concession == nil {
+		return nil
+	}
+	return El("p", class("notice"), El("strong", Text("Left off plan: ")), Text(e.Reason),
+		El("span", class("quiet"), Text(" ("+e.Concession.Entry.Who+", "+clock(e.Concession.Entry.Clock)+")")))
+}
+
+// written lists what was written down.
+func (v view) written(step *checklist.Step, e *checklist.Evidence) Node {
+	if e == nil {
+		return nil
+	}
+	return El("details", El("summary", Text("What was written down")), v.recorded(step, e.Recording))
+}
+
+// before is what stood here before it went stale.
+func (v view) before(step *checklist.Step, e *checklist.Evidence) Node {
+	if e == nil {
+		return nil
+	}
+	return El("details", El("summary", Text("What was recorded before")), v.standing(checklist.Key{Step: step.ID, Mount: e.Recording.Mount}, e), v.recorded(step, e.Recording))
+}
+
 func (v view) recorded(step *checklist.Step, b checklist.Recording) Node {
 	var rows []Node
 	add := func(label, value string) { rows = append(rows, El("dt", Text(label)), El("dd", Text(value))) }
 	for _, f := range step.Fields {
 		for _, channel := range v.channels(f) {
-			key, label := f.Key(channel), f.Label
-			if channel != "" {
-				label = channel + " " + f.Label
-			}
+			key, label := f.Key(channel), v.label(f, b.Mount, channel)
 			if readings := b.Measured[key]; len(readings) > 0 {
 				texts := make([]string, len(readings))
 				for i, r := range readings {
@@ -126,7 +235,7 @@ func (v view) recorded(step *checklist.Step, b checklist.Recording) Node {
 	if b.Remark != "" {
 		add("Remark", b.Remark)
 	}
-	return El("details", El("summary", Text("What was written down")), El("dl", class("written"), Group(rows...)))
+	return El("dl", class("written"), Group(rows...))
 }
 
 func (v view) channels(f checklist.Field) []string {
@@ -147,25 +256,39 @@ func (v view) optionLabel(f checklist.Field, mount, id string) string {
 
 // concession is the lead's form to leave a step off plan, with a reason.
 func (v view) concession(k checklist.Key, e *checklist.Evidence) Node {
-	status := v.State.Status(k)
-	if status == checklist.Done || status == checklist.Conceded {
-		return nil
-	}
 	switch {
 	case e.Record.Barred != "":
 		return El("p", class("notice"), Text("No concession can pass this. Put it right and record it again."))
-	case v.device.Role != checklist.Lead:
-		return El("p", class("quiet"), Text("A lead can leave it as it is, with a reason."))
 	case len(v.State.Holds(k)) > 0:
 		return nil
+	case v.device.Role != checklist.Lead:
+		return El("p", class("quiet"), Text("If it cannot be put right, a lead can leave it as it is, with a reason."))
 	}
-	return El("form", Attr("method", "post"), Attr("data-form", "concede"), class("concede"),
-		El("input", Attr("type", "hidden"), Attr("name", "act"), Attr("value", "concede")),
-		El("label", Attr("for", "reason"), Text("Leave it off plan, because")),
-		El("textarea", Attr("id", "reason"), Attr("name", "reason"), Attr("rows", "3"), Attr("maxlength", "1000"), Flag("required", true)),
+	return El("details", El("summary", Text("Leave it off plan")),
+		v.reasonForm("concede", "It stays as it is, because", "The reason stays in the record, with your name.", "Leave it off plan"))
+}
+
+// reasonForm is the form of an act that needs nothing but a reason.
+func (v view) reasonForm(act, label, note, button string) Node {
+	return El("form", Attr("method", "post"), Attr("data-form", act), Attr("novalidate", ""),
+		El("input", Attr("type", "hidden"), Attr("name", "act"), Attr("value", act)),
+		El("p", Attr("id", "h-reason"), Text(note)),
+		El("label", Attr("for", "f-reason"), Text(label)),
+		El("textarea", Attr("id", "f-reason"), Attr("name", "reason"), Attr("rows", "3"), Attr("maxlength", "1000"), Flag("required", true), Attr("aria-describedby", "h-reason p-reason")),
 		problem("reason"),
-		El("button", Attr("type", "submit"), class("quiet"), Text("Concede")),
+		El("button", Attr("type", "submit"), class("second"), Text(button)),
 	)
+}
+
+// reopening lets a step that stands be taken back.
+func (v view) reopening(step *checklist.Step, k checklist.Key) Node {
+	switch {
+	case step.Kind != checklist.StepRecorded, !v.device.Known, v.device.Role == checklist.Viewer,
+		v.State.Locked() && v.device.Role != checklist.Lead:
+		return nil
+	}
+	return El("details", El("summary", Text("Reopen this step")),
+		v.reasonForm("reopen", "It is open again, because", "What rested on it will have to be looked at again.", "Reopen"))
 }
 
 // history lists every accepted entry about the step once there is more than the
@@ -177,41 +300,27 @@ func (v view) history(k checklist.Key) Node {
 	}
 	return El("details", El("summary", Text(fmt.Sprintf("All that was written about this step (%d)", len(entries)))),
 		El("ol", class("history"), Each(entries, func(r checklist.Record) Node {
-			return El("li", Text(clock(r.Entry.Clock)+", "+r.Entry.Who+": "+v.entryName(r.Entry)), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)))
+			return El("li", Text(clock(r.Entry.Clock)+", "+r.Entry.Who+": "+entryKind[r.Entry.Kind]+" "), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)))
 		})))
 }
 
-// after leads on from a step that is done, and lets it be reopened.
-func (v view) after(k checklist.Key) Node {
-	status := v.State.Status(k)
-	if status != checklist.Done && status != checklist.Conceded {
-		return nil
-	}
-	next := v.nextCard(k.Mount)
+// onward leads on from a step that is done: to the next of the same mount, then to
+// the next of the job.
+func (v view) onward(k checklist.Key) Node {
 	if k.Mount != "" {
-		if _, ok := v.State.Next(k.Mount); !ok {
-			next = v.nextCard("")
+		if next, ok := v.State.Next(k.Mount); ok {
+			return v.card(next, "Next")
 		}
 	}
-	reopen := El("details", El("summary", Text("Reopen this step")),
-		El("form", Attr("method", "post"), Attr("data-form", "reopen"),
-			El("input", Attr("type", "hidden"), Attr("name", "act"), Attr("value", "reopen")),
-			El("p", Text("What rested on it will have to be looked at again.")),
-			El("label", Attr("for", "reopen-reason"), Text("Why")),
-			El("textarea", Attr("id", "reopen-reason"), Attr("name", "reason"), Attr("rows", "2"), Attr("maxlength", "1000"), Flag("required", true)),
-			problem("reason"),
-			El("button", Attr("type", "submit"), class("quiet"), Text("Reopen")),
-		))
-	if v.State.Template.Step(k.Step).Kind != checklist.StepRecorded || !v.device.Known {
-		reopen = nil
-	}
-	return Group(next, reopen)
+	return v.nextCard()
 }
 
-func (v view) drawingFor(step *checklist.Step, k checklist.Key) Node {
-	if k.Mount == "" || !placed[step.ID] {
+// drawn are the steps at which the wall is looked at.
+var drawn = map[string]bool{"mark": true, "level": true, "studs": true, "drill": true, "hang": true}
+
+func (v view) drawingFor(k checklist.Key) Node {
+	if k.Mount == "" || !drawn[k.Step] {
 		return nil
 	}
-	m := v.State.Plan().MountByChannel(k.Mount)
-	return v.elevation(m.Surface, k.Mount, nil)
+	return v.elevation(v.State.Plan().MountByChannel(k.Mount).Surface, k.Mount)
 }

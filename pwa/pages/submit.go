@@ -1,12 +1,16 @@
 package pages
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/judge"
+	"hangtrue/compute/gauge"
 	"hangtrue/compute/tape"
 	. "hangtrue/pwa/markup"
 )
@@ -57,17 +61,25 @@ func Draft(path string, form Form, src Source) map[string]string {
 		return nil
 	}
 	b, problems := v.recording(k, form)
-	out := map[string]string{"verdict": String(v.checkList(v.State.Checks(b)))}
+	checks, missing := v.State.Checks(b), false
 	step := v.State.Template.Step(k.Step)
+	out := map[string]string{}
 	for _, f := range step.Fields {
 		for _, channel := range v.channels(f) {
 			key := f.Key(channel)
-			if value(form, key) != "" {
+			if text(form, key) != "" {
 				out["p-"+key] = String(Text(problems[key]))
+			} else if !f.Optional {
+				missing = true
 			}
 		}
 	}
-	if drawn := v.draftElevation(step, k, b); drawn != nil {
+	if missing {
+		// A condition on what nobody has answered yet is no news.
+		checks = slices.DeleteFunc(checks, func(c judge.Check) bool { return c.Unit == judge.Condition && c.Verdict != gauge.Within })
+	}
+	out["verdict"] = String(v.verdict(checks, missing))
+	if drawn := v.draftElevation(k, b); drawn != nil {
 		out["elevation"] = String(drawn)
 	}
 	return out
@@ -82,11 +94,16 @@ func open(path string, src Source) (view, checklist.Key, bool) {
 	if !ok {
 		return view{}, checklist.Key{}, false
 	}
-	v := view{Job: job, id: parts[1], device: src.Device()}
-	k := checklist.Key{Step: parts[3]}
-	if parts[2] == "mounts" && len(parts) == 5 {
+	var k checklist.Key
+	switch {
+	case parts[2] == "mounts" && len(parts) == 5:
 		k = checklist.Key{Step: parts[4], Mount: parts[3]}
+	case parts[2] == "steps" && len(parts) == 4:
+		k = checklist.Key{Step: parts[3]}
+	default:
+		return view{}, checklist.Key{}, false
 	}
+	v := view{Job: job, id: parts[1], mount: k.Mount, device: src.Device()}
 	step := v.State.Template.Step(k.Step)
 	return v, k, step != nil && v.State.Plan() != nil && v.State.Applies(step, k.Mount)
 }
@@ -98,6 +115,17 @@ func value(form Form, name string) string {
 	return ""
 }
 
+// text is what stands in all inputs of a name, repeat readings behind one another.
+func text(form Form, name string) string {
+	var parts []string
+	for _, v := range form[name] {
+		if v = strings.TrimSpace(v); v != "" {
+			parts = append(parts, v)
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
 // recording reads the form of a step.
 func (v view) recording(k checklist.Key, form Form) (checklist.Recording, map[string]string) {
 	step := v.State.Template.Step(k.Step)
@@ -106,20 +134,20 @@ func (v view) recording(k checklist.Key, form Form) (checklist.Recording, map[st
 	for _, f := range step.Fields {
 		for _, channel := range v.channels(f) {
 			key := f.Key(channel)
-			text := value(form, key)
+			typed := text(form, key)
 			switch {
-			case text == "" && !f.Optional:
-				problems[key] = missingField(f)
-			case text == "":
+			case typed == "" && !f.Optional:
+				problems[key] = missingField(f, v.label(f, k.Mount, channel))
+			case typed == "":
 			case !f.Quantity.Measured():
 				if b.Chosen == nil {
 					b.Chosen = map[string]string{}
 				}
-				b.Chosen[key] = text
+				b.Chosen[key] = value(form, key)
 			default:
-				readings, err := v.readings(f, text)
+				readings, err := v.readings(f, typed)
 				if err != nil {
-					problems[key] = capital(err.Error()) + "."
+					problems[key] = capital(sentence(err.Error()))
 					break
 				}
 				if b.Measured == nil {
@@ -143,20 +171,27 @@ func (v view) recording(k checklist.Key, form Form) (checklist.Recording, map[st
 	return b, problems
 }
 
-func missingField(f checklist.Field) string {
-	if f.Quantity == checklist.Choice {
-		return "Choose one."
+func missingField(f checklist.Field, label string) string {
+	switch f.Quantity {
+	case checklist.Choice:
+		return label + ": choose one."
+	case checklist.Text:
+		return label + ": write it down."
 	}
-	return "This is missing."
+	return label + ": give the reading."
 }
 
 // perUnit is how many of a quantity's whole-number units make the unit a person types.
 const perUnit = 1000
 
-func (v view) readings(f checklist.Field, text string) ([]int64, error) {
+func (v view) readings(f checklist.Field, typed string) ([]int64, error) {
 	var out []int64
 	if f.Quantity == checklist.Length {
-		readings, err := tape.ParseMany(text, v.system().Bare())
+		readings, err := tape.ParseMany(typed, v.system().Bare())
+		var refused *tape.Error
+		if errors.As(err, &refused) {
+			return nil, fmt.Errorf("%q cannot be read: wanted %s", refused.Input, refused.Want)
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -164,9 +199,9 @@ func (v view) readings(f checklist.Field, text string) ([]int64, error) {
 			out = append(out, r.Micrometres)
 		}
 	} else {
-		x, err := strconv.ParseFloat(strings.Replace(strings.TrimSuffix(text, "°"), ",", ".", 1), 64)
+		x, err := strconv.ParseFloat(strings.Replace(strings.TrimSuffix(typed, "°"), ",", ".", 1), 64)
 		if err != nil || math.Abs(x) > 1e9 || math.IsNaN(x) {
-			return nil, fmt.Errorf("%q is not a number", text)
+			return nil, fmt.Errorf("%q is not a number", typed)
 		}
 		scale := float64(perUnit)
 		if f.Quantity == checklist.Count {
@@ -179,17 +214,27 @@ func (v view) readings(f checklist.Field, text string) ([]int64, error) {
 	}
 	for _, r := range out {
 		if r < f.Least || r > f.Most {
-			return nil, fmt.Errorf("wanted %s to %s", v.typed(f.Quantity, f.Least), v.typed(f.Quantity, f.Most))
+			return nil, fmt.Errorf("%s is not possible here: wanted %s to %s%s",
+				v.typed(f.Quantity, r), v.typed(f.Quantity, f.Least), v.typed(f.Quantity, f.Most), v.meant(f, r))
 		}
 	}
 	return out, nil
+}
+
+// meant asks whether a length far too large was read in millimetres: a bare number
+// counts metres.
+func (v view) meant(f checklist.Field, um int64) string {
+	if mm := um / 1000; f.Quantity == checklist.Length && v.system() == tape.Metric && um%1_000_000 == 0 && mm >= f.Least && mm <= f.Most {
+		return fmt.Sprintf(". If you read millimetres, write %d mm", um/1_000_000)
+	}
+	return ""
 }
 
 // typed shows a recorded whole number as a person would type it.
 func (v view) typed(q checklist.Quantity, n int64) string {
 	switch q {
 	case checklist.Length:
-		return tape.Format(tape.Metres(n), v.system())
+		return v.length(tape.Metres(n))
 	case checklist.Count:
 		return strconv.FormatInt(n, 10)
 	}

@@ -15,39 +15,43 @@ func (v view) wallPage(surface string) Document {
 	if p == nil {
 		return missing("No plan is settled yet.")
 	}
+	elevation := v.elevation(surface, "")
+	if elevation == nil {
+		return missing("The plan has no surface of this name.")
+	}
 	var rows []Node
-	along, up, from := datum(surface)
 	for _, m := range p.Mounts {
 		if m.Surface != surface {
 			continue
 		}
-		built := Node(nil)
-		if mark := v.asBuilt(m.Channel); mark != nil {
-			built = Text(tape.Format(mark.Along, v.system()) + ", " + tape.Format(mark.Up, v.system()))
+		measured, verdict := Text("not yet"), Node(nil)
+		if s := v.asBuilt(m.Channel); s != nil {
+			measured = Text(tape.Format(s.Along, v.system()) + ", " + tape.Format(s.Up, v.system()))
+			verdict = If(s.Outcome != "", verdictWord(s.Outcome, s.Outcome))
 		}
 		rows = append(rows, El("tr", El("th", Attr("scope", "row"), link(v.path("mounts", m.Channel), m.Channel)),
-			El("td", Text(tape.Format(m.Along, v.system()))), El("td", Text(tape.Format(m.Up, v.system()))), El("td", built)))
+			El("td", Text(tape.Format(m.Along, v.system()))), El("td", Text(tape.Format(m.Up, v.system()))), El("td", measured, Text(" "), verdict)))
 	}
-	drawn := v.elevation(surface, "", nil)
-	if drawn == nil {
-		return missing("The plan has no surface of this name.")
+	along, up := v.datum(surface)
+	table := El("p", class("quiet"), Text("The plan has no loudspeaker here."))
+	if len(rows) > 0 {
+		table = El("div", class("scroll"), El("table",
+			El("caption", Text(fmt.Sprintf("Reference holes. Along: %s. %s: %s.", along, upWord(surface), up))),
+			El("thead", El("tr", El("th", Attr("scope", "col"), Text("Mount")), El("th", Attr("scope", "col"), Text("Along")), El("th", Attr("scope", "col"), Text(upWord(surface))), El("th", Attr("scope", "col"), Text("Measured")))),
+			El("tbody", Group(rows...))))
 	}
-	return Document{Title: capital(surfaceName(surface)), Main: Group(
-		v.crumbs(),
-		El("h1", Text(capital(surfaceName(surface)))),
-		drawn,
-		El("table",
-			El("caption", Text(fmt.Sprintf("Reference holes: along %s, %s %s", along, up, from))),
-			El("thead", El("tr", El("th", Attr("scope", "col"), Text("Mount")), El("th", Attr("scope", "col"), Text("Along")), El("th", Attr("scope", "col"), Text(up)), El("th", Attr("scope", "col"), Text("Measured")))),
-			El("tbody", Group(rows...))),
+	name := capital(surfaceName(surface))
+	return Document{Title: name, Main: Group(
+		v.crumbs(""),
+		El("div", class("title"), El("h1", Text(name))),
+		v.beside(table, elevation),
 	)}
 }
 
-// elevation draws a surface; channel, if given, is the mount in question, and
-// draft a spot typed just now.
-func (v view) elevation(surface, channel string, draft *drawing.Spot) Node {
-	w := drawing.Wall{Plan: v.State.Plan(), Surface: surface, Channel: channel, Draft: draft, Built: map[string]drawing.Spot{}}
-	for _, m := range v.State.Plan().Mounts {
+// elevation draws a surface; channel, if given, is the mount in question.
+func (v view) elevation(surface, channel string) Node {
+	w := drawing.Wall{Plan: v.State.Plan(), Surface: surface, Channel: channel, Built: map[string]drawing.Spot{}}
+	for _, m := range w.Plan.Mounts {
 		if m.Surface == surface {
 			if s := v.asBuilt(m.Channel); s != nil {
 				w.Built[m.Channel] = *s
@@ -92,12 +96,9 @@ func mean(readings []int64) float64 {
 }
 
 // draftElevation redraws the wall with what is typed just now.
-func (v view) draftElevation(step *checklist.Step, k checklist.Key, b checklist.Recording) Node {
-	if k.Mount == "" || !placed[step.ID] {
-		return nil
-	}
+func (v view) draftElevation(k checklist.Key, b checklist.Recording) Node {
 	s := v.spotOf(b)
-	if s == nil {
+	if s == nil || k.Mount == "" || !drawn[k.Step] {
 		return nil
 	}
 	w := drawing.Wall{Plan: v.State.Plan(), Surface: v.State.Plan().MountByChannel(k.Mount).Surface, Channel: k.Mount, Draft: s}
