@@ -9,6 +9,7 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
+	"hangtrue/checklist/rehearsal"
 )
 
 const (
@@ -89,67 +90,10 @@ func (s *site) open(p *plan.Plan) {
 	s.accept(checklist.Lead, checklist.PlanSettled, checklist.NewSettlement(1, "first", document(s.t, p)))
 }
 
-// good is a recording that is all within, worked out from the plan alone.
+// good is a recording that is all within.
 func good(t require.TestingT, p *plan.Plan, step, mount string) checklist.Recording {
-	r := checklist.Recording{Step: step, Mount: mount, Measured: map[string][]int64{}, Chosen: map[string]string{}}
-	um := func(key string, metres float64) { r.Measured[key] = []int64{int64(metres*1e6 + 0.5)} }
-	m := p.MountByChannel(mount)
-	switch step {
-	case "survey":
-		r.Chosen["tape"] = "tape"
-		um("width_um", p.Room.Box.Width)
-		um("length_um", p.Room.Box.Length)
-		um("height_um", p.Room.Box.Height)
-	case "rack":
-		r.Measured["circuit_ma"] = []int64{int64(p.Rack.Circuit * 1000)}
-		r.Chosen["air"] = "free"
-	case "isolate":
-		r.Chosen["how"] = "unplugged"
-	case "mark":
-		r.Chosen["on_hand"], r.Chosen["tape"] = "here", "tape"
-		um("along_um", m.Along)
-		um("up_um", m.Up)
-	case "level":
-		r.Chosen["with"] = "level"
-		r.Measured["reading_mdeg"] = []int64{0}
-	case "studs":
-		r.Chosen = map[string]string{"behind": "stud", "looked": "detector", "found": "nothing", "fixing": m.Fixing, "tape": "tape"}
-		um("centre_um", m.Along)
-	case "drill":
-		um("pilot_um", p.Fixing(m.Fixing).Pilot)
-		um("depth_um", 0.075)
-		r.Chosen["proof"] = "held"
-		r.Confirmed = checklist.Loudspeakers.Step("drill").Confirm
-	case "wire":
-		r.Chosen = map[string]string{"cable": m.Cable, "feed": fmt.Sprintf("%s channel %d", m.Amplifier, m.AmpChannel), "labels": "both"}
-		um("run_um", m.Route)
-		r.Confirmed = checklist.Loudspeakers.Step("wire").Confirm
-	case "bridges":
-		r.Chosen["setting"] = "none"
-		r.Confirmed = checklist.Loudspeakers.Step("bridges").Confirm
-	case "hang":
-		sight, err := p.Sight(mount, "")
-		require.NoError(t, err)
-		r.Chosen = map[string]string{"retained": "locked", "tape": "tape", "laser": "laser"}
-		um("along_um", m.Along)
-		um("up_um", m.Up)
-		um("height_um", sight.Height)
-		um("distance_um", sight.Distance)
-	case "polarity":
-		r.Chosen = map[string]string{"method": "battery", "result": "right", "from": mount}
-	case "channels":
-		for _, m := range p.Mounts {
-			r.Chosen["heard/"+m.Channel] = m.Channel
-		}
-	case "calibration":
-		for _, m := range p.Mounts {
-			sight, err := p.Sight(m.Channel, "")
-			require.NoError(t, err)
-			um("reported_um/"+m.Channel, sight.Distance)
-		}
-	case "handover":
-		r.Chosen = map[string]string{"shown": "the owner", "spares": "in the rack drawer"}
-	}
+	r, err := rehearsal.Recording(p, step, mount)
+	require.NoError(t, err)
 	return r
 }
 

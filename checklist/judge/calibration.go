@@ -48,7 +48,7 @@ func calibrationDistances(c Case) []Check {
 	}
 	groups, err := sound.CrossCheck(channels)
 	if err != nil {
-		return []Check{condition("calibration.distances", "Reported distances", false, "They cannot be compared: "+err.Error()+".")}
+		return []Check{condition("calibration.distances", "Reported distances", false, "They cannot be compared: "+plain(err)+".")}
 	}
 	var checks []Check
 	for _, g := range groups {

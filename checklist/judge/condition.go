@@ -3,9 +3,11 @@ package judge
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/gauge"
+	"hangtrue/compute/tape"
 )
 
 // Values of choices whose options come from the plan.
@@ -40,6 +42,22 @@ func condition(name, title string, holds bool, says string) Check {
 	return c
 }
 
+// unsure is a condition that nobody could tell: says what is missing, settle what to do.
+func unsure(name, title, says, settle string) Check {
+	c := condition(name, title, false, says)
+	c.Verdict, c.Settle = gauge.Unsure, settle
+	return c
+}
+
+// plain is an error as a person may read it: without the package that found it.
+func plain(err error) string {
+	text := err.Error()
+	if i := strings.Index(text, ": "); i > 0 && !strings.ContainsAny(text[:i], " .") {
+		text = text[i+2:]
+	}
+	return text
+}
+
 // barred makes a failed check one that no concession may pass.
 func barred(c Check) Check {
 	c.Barred = true
@@ -50,7 +68,8 @@ const projectRule = "this program's own rule"
 
 // isolateHow: cables and links are worked on with the amplifiers dead.
 func isolateHow(c Case) []Check {
-	return []Check{barred(condition("isolate.how", "Amplifiers isolated", c.Chosen["how"] != "live",
+	how := c.Chosen["how"]
+	return []Check{barred(condition("isolate.how", "Amplifiers isolated", how == "unplugged" || how == "locked" || how == "absent",
 		"The amplifiers are not isolated. Unplug them, or lock their circuit off."))}
 }
 
@@ -62,27 +81,26 @@ func markOnHand(c Case) []Check {
 
 // studsHidden: somebody looked, and what was found keeps its distance.
 func studsHidden(c Case) []Check {
-	looked := barred(condition("studs.hidden looked", "Looked for cables and pipes", c.Chosen["looked"] != "not",
+	how, what := c.Chosen["looked"], c.Chosen["found"]
+	looked := barred(condition("studs.hidden looked", "Looked for cables and pipes", how == "detector" || how == "opened",
 		"Look for cables and pipes before anything is drilled."))
-	found := barred(condition("studs.hidden found", "Cables and pipes", c.Chosen["found"] != "unclear",
+	found := barred(condition("studs.hidden found", "Cables and pipes", what == "nothing" || what == "clear",
 		"Something is there and it is not clear what. Find out, or move the mount."))
-	if c.Chosen["found"] == "clear" {
-		found.Unit, found.Low = Metre, hazardDistance
-		found.High = inf
-		readings := c.Measured["hazard_um"]
-		switch {
-		case len(readings) == 0:
-			found.Verdict, found.Says = gauge.Outside, "Give the distance from the nearest hole to what was found."
-			found.Unit = Condition
-		default:
-			found.Measured = metres(readings[0])
-			found.Target = hazardDistance
-			if readings[0] < micrometres(hazardDistance) {
-				found.Verdict = gauge.Outside
-				found.Says = fmt.Sprintf("Only %d mm from the nearest hole. Keep %d mm, or move the mount.", readings[0]/1000, micrometres(hazardDistance)/1000)
-			}
-		}
-		found.Source = "this program's own rule: stop when something lies within 50 mm of a hole"
+	if what != "clear" {
+		return []Check{looked, found}
+	}
+	found.Source = "this program's own rule: stop when something lies within 50 mm of a hole"
+	readings := c.Measured["hazard_um"]
+	if len(readings) == 0 {
+		found.Verdict, found.Says = gauge.Outside, "Give the distance from the nearest hole to what was found."
+		return []Check{looked, found}
+	}
+	found.Unit, found.Measured = Metre, metres(readings[0])
+	found.Target, found.Low, found.High = hazardDistance, hazardDistance, inf
+	if readings[0] < micrometres(hazardDistance) {
+		found.Verdict = gauge.Outside
+		found.Says = fmt.Sprintf("Only %s from the nearest hole. Keep %s, or move the mount.",
+			tape.FormatSmall(found.Measured, c.system()), tape.FormatSmall(hazardDistance, c.system()))
 	}
 	return []Check{looked, found}
 }
@@ -101,9 +119,12 @@ func drillProof(c Case) []Check {
 
 // wireFeed: the amplifier channel is the plan's.
 func wireFeed(c Case) []Check {
-	planned := PlannedFeed(c.Mount)
-	return []Check{condition("wire.feed", "Fed from", c.Chosen["feed"] == planned,
-		fmt.Sprintf("Connected to %s; the plan says %s.", c.Chosen["feed"], planned))}
+	planned, feed := PlannedFeed(c.Mount), c.Chosen["feed"]
+	says := fmt.Sprintf("Connected to %s; the plan says %s.", feed, planned)
+	if feed == "" {
+		says = "Say what it is connected to; the plan says " + planned + "."
+	}
+	return []Check{condition("wire.feed", "Fed from", feed == planned, says)}
 }
 
 // wireLabels: both ends can be told apart later.
@@ -128,9 +149,9 @@ func hangRetained(c Case) []Check {
 func polarityResult(c Case) []Check {
 	check := condition("polarity.result", "Polarity", c.Chosen["result"] == "right",
 		"Reversed. Swap the two conductors at one end, and test again.")
-	if c.Chosen["result"] == "unclear" {
-		check.Verdict, check.Says = gauge.Unsure, "Undetermined."
-		check.Settle = "A recorded impulse, or the battery with somebody watching the cone."
+	if result := c.Chosen["result"]; result != "right" && result != "reversed" {
+		return []Check{unsure("polarity.result", "Polarity", "It could not be told which way the cone moves.",
+			"record an impulse, or use the battery with somebody watching the cone")}
 	}
 	return []Check{check}
 }
@@ -140,19 +161,27 @@ func polaritySource(c Case) []Check {
 	heard := c.Chosen["from"]
 	check := condition("polarity.source", "Sound came from", heard == c.Mount.Channel,
 		fmt.Sprintf("The sound came from %s. Look at the amplifier channel and the labels.", heard))
-	if heard == Nothing {
-		check.Verdict, check.Says = gauge.Unsure, "Nothing was heard, or it could not be told from where."
-		check.Settle = "Play it again with somebody standing at the loudspeaker."
+	if heard == Nothing || heard == "" {
+		return []Check{unsure("polarity.source", "Sound came from", unheard, playAgain)}
 	}
 	return []Check{check}
 }
+
+const (
+	unheard   = "Nothing was heard, or it could not be told from where."
+	playAgain = "play it again with somebody standing at the loudspeaker"
+)
 
 // channelsHeard: every output reaches the loudspeaker the plan gives it.
 func channelsHeard(c Case) []Check {
 	var checks []Check
 	for _, m := range c.Plan.Mounts {
 		heard := c.Chosen["heard/"+m.Channel]
-		check := condition("channels.heard", m.Channel, heard == m.Channel, fmt.Sprintf("%s sounded from %s.", m.Channel, heard))
+		check := condition("channels.heard", m.Channel, heard == m.Channel,
+			fmt.Sprintf("What belongs to %s came from %s. Look at the amplifier channel and the labels.", m.Channel, heard))
+		if heard == Nothing || heard == "" {
+			check = unsure("channels.heard", m.Channel, unheard, playAgain)
+		}
 		check.Subject = m.Channel
 		checks = append(checks, check)
 	}

@@ -47,7 +47,7 @@ func wireLoss(c Case) []Check {
 	}
 	a, err := c.run(c.Chosen["cable"], length[0], c.Mount.Bridge)
 	if err != nil {
-		return []Check{condition("wire.loss", "Cable", false, "This cable cannot be judged: "+err.Error()+".")}
+		return []Check{condition("wire.loss", "Cable", false, "This cable cannot be judged: "+plain(err)+".")}
 	}
 	limit := c.Plan.Tolerances.CableLoss / 100
 	check := Check{
@@ -155,11 +155,11 @@ func bridgesMeter(c Case) []Check {
 		check.Says = "Short circuit. Connect nothing: look for a link between plus and minus, or a bare strand."
 	case what == wiring.OpenCircuit:
 		check.Verdict = gauge.Outside
-		check.Says = "Nothing connected. Look for a loose end, or a driver behind a capacitor."
+		check.Says = "The meter finds no way through. Look for a loose end or a broken core; a driver behind a capacitor also reads like this."
 	case what == wiring.NotExpected:
 		check.Verdict = gauge.Unsure
-		check.Says = "Not what these links should give. The setting, the model or the meter may not be what the plan says."
-		check.Settle = "look at the links again, and measure with the leads' own resistance taken off."
+		check.Says = "That is not what these links should give. Something is not as the plan says: the links, the loudspeaker, or the cable."
+		check.Settle = "look at the links again, and take off what the meter shows with its own leads held together"
 	}
 	return []Check{check}
 }

@@ -42,3 +42,10 @@ var functions = map[string]Func{
 	"polarity.source":       polaritySource,
 	"channels.heard":        channelsHeard,
 }
+
+// ofJob are the functions that judge the job and need no mount.
+var ofJob = map[string]bool{
+	"survey.size": true, "survey.square": true,
+	"rack.space": true, "rack.load": true, "rack.mains": true, "rack.heat": true, "rack.air": true,
+	"isolate.how": true, "channels.heard": true, "calibration.distances": true,
+}

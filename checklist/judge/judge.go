@@ -29,7 +29,8 @@ type Check struct {
 	// Correction tells which way to move, in tape terms: "18 mm left, 4 mm up".
 	Correction string
 	// Largest names what contributes most to U, and Settle what would settle an
-	// unsure verdict.
+	// unsure verdict. They and Correction and Source are phrases for the middle of a
+	// sentence: no full stop, and no capital where none is due.
 	Largest string
 	Settle  string
 	// Source is where the limit comes from, with its trust mark.
@@ -77,15 +78,20 @@ type Func func(Case) []Check
 // Known tells whether a check function of this name exists.
 func Known(name string) bool { return functions[name] != nil }
 
-// Run runs the named functions in order.
+// Run runs the named functions in order. A name that is not [Known], and a
+// function for a mount in a case without one, give a check that is outside: what
+// was not judged does not pass.
 func Run(names []string, c Case) []Check {
 	var all []Check
 	for _, name := range names {
-		for _, check := range functions[name](c) {
-			if c.Mount != nil && check.Subject == "" {
-				check.Subject = c.Mount.Channel
-			}
-			all = append(all, check)
+		f := functions[name]
+		switch {
+		case f == nil:
+			all = append(all, barred(condition(name, "Check", false, "This program has no check of this name.")))
+		case c.Mount == nil && !ofJob[name]:
+			all = append(all, barred(condition(name, "Check", false, "This check belongs to a step of a mount.")))
+		default:
+			all = append(all, named(c, f)...)
 		}
 	}
 	return all

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"hangtrue/checklist/plan"
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/tape"
 )
@@ -19,9 +18,8 @@ func levelLine(c Case) []Check {
 	}
 	limits := gauge.Around(0, c.Plan.Tolerances.Level)
 	if !ok {
-		missing := condition("level.line", "Level", false, "Give both heights and the span, or the level's reading, with an instrument that measures it.")
-		missing.Verdict = gauge.Unsure
-		return []Check{missing}
+		return []Check{unsure("level.line", "Slope of the line", "Nothing here tells how level the line is.",
+			"give both heights and how far apart they are, read with a tape; or the reading of a level")}
 	}
 	check := c.evaluate("level.line", "Slope of the line", Radian, slope, limits, ownTolerance)
 	if check.Verdict != gauge.Within {
@@ -34,7 +32,7 @@ func levelLine(c Case) []Check {
 			span = metres(given[0])
 		}
 		check.Correction = fmt.Sprintf("raise the %s end by %s over %s", end,
-			tape.FormatSmall(math.Abs(math.Tan(slope.Value))*span, c.system()), tape.Format(span, c.system()))
+			tape.FormatSmall(math.Abs(math.Tan(slope.Value))*span, c.system()), tape.FormatSmall(span, c.system()))
 	}
 	return []Check{check}
 }
@@ -49,14 +47,8 @@ func (c Case) slopeByLevel() (gauge.Measured, bool) {
 		return a, true
 	}
 	slope, _ := gauge.Flip(a.Value, b.Value)
-	// Turning takes the level's zero error out; what is left is worth what the
-	// instrument is, or, for a phone, the figure of a phone zeroed that way.
-	if i := c.Plan.Instrument(c.Chosen["with"]); i.Kind == plan.PhoneLevel {
-		r := gauge.Reading{Instrument: gauge.PhoneFlipped, Values: []float64{slope}}
-		if m, err := r.Evaluate(); err == nil {
-			return m, true
-		}
-	}
+	// Turning takes the level's zero error out; what is left is worth what the plan
+	// states of the instrument.
 	return gauge.Measured{Value: slope, Uncertainty: a.Uncertainty}, true
 }
 
@@ -91,6 +83,7 @@ func surveySize(c Case) []Check {
 		{"survey.size length", "Rear wall to front wall", "length_um", box.Length},
 		{"survey.size height", "Floor to ceiling", "height_um", box.Height},
 	} {
+		checks = append(checks, c.unread(side.name, side.title, side.key, "tape")...)
 		if m, ok := c.read(side.key, "tape"); ok {
 			check := c.evaluate(side.name, side.title, Metre, m, gauge.Around(side.planned, c.Plan.Tolerances.Distance), "the plan's distance tolerance: a wall that stands elsewhere moves every loudspeaker on it")
 			checks = append(checks, check)

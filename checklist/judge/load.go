@@ -139,13 +139,13 @@ func studsLoad(c Case) []Check {
 	s, ok, err := c.screen()
 	switch {
 	case err != nil:
-		return []Check{barred(condition("studs.load", "Load on the fixings", false, "It cannot be screened: "+err.Error()+"."))}
+		return []Check{barred(condition("studs.load", "Load on the fixings", false, "It cannot be worked out: "+plain(err)+"."))}
 	case !ok:
 		return nil
 	}
 	check := Check{
 		Name: "studs.load", Title: "Load on the worst fixing", Unit: Ratio, Measured: s.Utilisation, Target: 1, Low: -inf, High: 1,
-		Verdict: gauge.Within, Figures: s.Trace(), Source: fixing.Statement,
+		Verdict: gauge.Within, Figures: s.Trace(), Source: strings.TrimSuffix(fixing.Statement, "."),
 	}
 	switch s.Outcome {
 	case fixing.DoesNotPass:
@@ -167,12 +167,10 @@ func studsLoad(c Case) []Check {
 		says = append(says, fmt.Sprintf("%s governs. A screening aid, no approval.", capital(s.Governing)))
 		says = append(says, s.Cautions...)
 	}
-	check.Says = strings.Join(says, " ")
-	var helps []string
 	for _, h := range s.Helps() {
-		helps = append(helps, h.String())
+		says = append(says, h.String())
 	}
-	check.Settle = strings.Join(helps, " ")
+	check.Says = strings.Join(says, " ")
 	return []Check{check}
 }
 
@@ -201,16 +199,26 @@ func drillPilot(c Case) []Check {
 		if f.Pilot <= 0 {
 			return nil
 		}
-		return []Check{c.evaluate("drill.pilot", "Drill bit", Metre, exact(diameter), gauge.Around(f.Pilot, bitStep), "the maker's hole, as the plan states it")}
+		return c.bit(diameter, gauge.Around(f.Pilot, bitStep), "the maker's hole, as the plan states it")
 	}
 	s, ok, err := d.screen()
 	if err != nil || !ok {
 		return nil
 	}
 	hole := s.Pilot
-	low, high := hole.Least-bitStep, hole.Greatest+bitStep
-	return []Check{c.evaluate("drill.pilot", "Drill bit", Metre, exact(diameter), gauge.Limits{Target: hole.Advised, Lower: low, Upper: high},
-		hole.Source+" ("+hole.Mark.String()+"), to the nearest bit")}
+	return c.bit(diameter, gauge.Limits{Target: hole.Advised, Lower: hole.Least - bitStep, Upper: hole.Greatest + bitStep},
+		hole.Source+" ("+hole.Mark.String()+"), to the nearest bit")
+}
+
+func (c Case) bit(diameter float64, limits gauge.Limits, source string) []Check {
+	check := c.evaluate("drill.pilot", "Drill bit", Metre, exact(diameter), limits, source)
+	if check.Verdict != gauge.Within {
+		check.Correction = fmt.Sprintf("take a bit of %.1f mm", limits.Target*1000)
+		if diameter > limits.Upper {
+			check.Says = "The hole is too wide for the thread to hold: take another fixing or another spot if it is drilled already."
+		}
+	}
+	return []Check{check}
 }
 
 // bitStep is half the step between drill bits, in metres: a bit this near to the
@@ -241,8 +249,12 @@ func drillDepth(c Case) []Check {
 		source = "lining and least penetration (NDS 2018 §12.1), and not out at the back of the stud"
 	}
 	check := c.evaluate("drill.depth", "Depth drilled", Metre, exact(metres(depth[0])), limits, source)
-	if check.Verdict == gauge.Outside && check.Measured > check.High {
-		check.Says = fmt.Sprintf("That is through the stud: it ends %s behind the face. Look what is behind.", tape.Format(limits.Upper, c.system()))
+	switch {
+	case check.Verdict == gauge.Within:
+	case check.Measured < check.Low:
+		check.Correction = "drill " + tape.FormatSmall(check.Low-check.Measured, c.system()) + " deeper"
+	default:
+		check.Says = fmt.Sprintf("That is through the stud, which ends %s behind the face of the wall. Find out what is behind it before going on.", tape.FormatSmall(limits.Upper, c.system()))
 	}
 	return []Check{check}
 }

@@ -7,20 +7,11 @@ import (
 	"hangtrue/compute/tape"
 )
 
-// moves says which way to move on a surface in the words of someone facing it:
-// dAlong and dUp (metres) are how far the spot has to go. Parts of less than half
-// a millimetre are left out.
-func (c Case) moves(surface string, dAlong, dUp float64) string {
-	right, left, up, down := "right", "left", "up", "down"
-	switch surface {
-	case "front", "right", "rear", "left":
-	case "ceiling":
-		right, left, up, down = "away from the left wall", "towards the left wall", "away from the front wall", "towards the front wall"
-	case "floor":
-		right, left, up, down = "away from the left wall", "towards the left wall", "away from the rear wall", "towards the rear wall"
-	default:
-		right, left = "further along", "back along"
-	}
+// moves says which way to move on the mount's surface in the words of someone
+// facing it: dAlong and dUp (metres) are how far the spot has to go. Parts of less
+// than half a millimetre are left out.
+func (c Case) moves(dAlong, dUp float64) string {
+	right, left, up, down := c.ways()
 	var parts []string
 	for _, m := range []struct {
 		by             float64
@@ -37,3 +28,29 @@ func (c Case) moves(surface string, dAlong, dUp float64) string {
 	}
 	return strings.Join(parts, ", ")
 }
+
+// ways are the words for further and back along a surface, and further and back
+// up it. A wall or slope whose up axis runs downhill is faced the other way
+// round: its along runs to the left.
+func (c Case) ways() (right, left, up, down string) {
+	if s := c.surface(); s == nil || s.Frame == nil { // a side of the box
+		switch c.Mount.Surface {
+		case "ceiling":
+			return "away from the left wall", "towards the left wall", "away from the front wall", "towards the front wall"
+		case "floor":
+			return "away from the left wall", "towards the left wall", "away from the rear wall", "towards the rear wall"
+		}
+		return "right", "left", "up", "down"
+	}
+	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	switch {
+	case err != nil || math.Abs(m.Surface.Along.Z) > level || math.Abs(m.Surface.Up.Z) <= level:
+		return "further along", "back along", "further from the datum edge", "nearer to the datum edge"
+	case m.Surface.Up.Z < 0:
+		return "left", "right", "down", "up"
+	}
+	return "right", "left", "up", "down"
+}
+
+// level is the rise in a metre up to which a direction on a surface counts as level.
+const level = 0.2

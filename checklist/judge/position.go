@@ -1,6 +1,7 @@
 package judge
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -30,17 +31,21 @@ func (c Case) hole() (spot, bool) {
 	return spot{along, up}, ok && also
 }
 
+func (c Case) unreadHole(name string) []Check {
+	return append(c.unread(name+" along", "Along", "along_um", "tape"), c.unread(name+" up", upTitle(c.Mount.Surface), "up_um", "tape")...)
+}
+
 // markSpot holds the marked hole against the plan, each coordinate by itself.
 func markSpot(c Case) []Check {
 	s, ok := c.hole()
 	if !ok {
-		return nil
+		return c.unreadHole("mark.spot")
 	}
 	tolerance := c.Plan.Tolerances.Mark
 	along := c.evaluate("mark.spot along", "Along", Metre, s.along, gauge.Around(c.Mount.Along, tolerance), ownTolerance)
 	up := c.evaluate("mark.spot up", upTitle(c.Mount.Surface), Metre, s.up, gauge.Around(c.Mount.Up, tolerance), ownTolerance)
-	along.Correction = c.moves(c.Mount.Surface, c.Mount.Along-s.along.Value, 0)
-	up.Correction = c.moves(c.Mount.Surface, 0, c.Mount.Up-s.up.Value)
+	along.Correction = c.moves(c.Mount.Along-s.along.Value, 0)
+	up.Correction = c.moves(0, c.Mount.Up-s.up.Value)
 	return []Check{along, up}
 }
 
@@ -59,7 +64,7 @@ func markZone(c Case) []Check {
 func hangAngles(c Case) []Check {
 	s, ok := c.hole()
 	if !ok {
-		return nil
+		return c.unreadHole("hang.angles")
 	}
 	checks := c.directions("hang.angles", s)
 	if at, err := c.see(c.Mount.Channel, s); err == nil && c.contradicted(at) {
@@ -72,6 +77,7 @@ func hangAngles(c Case) []Check {
 // whose reference hole is at a measured spot, with the uncertainties that follow.
 type seen struct {
 	place.Sight
+	hole                                 spot
 	pose                                 place.Pose
 	azimuth, elevation, distance, height gauge.Measured
 	rates                                place.Sensitivity
@@ -98,11 +104,14 @@ func (c Case) see(channel string, s spot) (seen, error) {
 	if err != nil {
 		return seen{}, err
 	}
+	sight := listener.See(pose.Centre)
 	rates, err := place.SightSensitivity(m, aimed.Ear, listener)
+	if errors.Is(err, place.ErrVertical) {
+		rates, err = straightAbove(m, pose, listener, sight), nil
+	}
 	if err != nil {
 		return seen{}, err
 	}
-	sight := listener.See(pose.Centre)
 	ear := c.Plan.Primary().EarU
 	components := []gauge.Component{
 		s.along.Uncertainty.As("the tape along", "tape"), s.up.Uncertainty.As("the tape up", "tape"),
@@ -118,13 +127,46 @@ func (c Case) see(channel string, s spot) (seen, error) {
 		return gauge.Measured{Value: value, Uncertainty: u}
 	}
 	out := seen{
-		Sight: sight, pose: pose, rates: rates,
+		Sight: sight, hole: s, pose: pose, rates: rates,
 		azimuth:   carry(sight.Azimuth, rates.Along.Azimuth, rates.Up.Azimuth, rates.Ear.Azimuth),
 		elevation: carry(sight.Elevation, rates.Along.Elevation, rates.Up.Elevation, rates.Ear.Elevation),
 		distance:  carry(sight.Distance, rates.Along.Distance, rates.Up.Distance, rates.Ear.Distance),
 		height:    carry(sight.Height, rates.Along.Height, rates.Up.Height, place.Vec{}),
 	}
 	return out, err
+}
+
+// straightAbove is what can be told of the rates of change straight above or below
+// the ear point, where azimuth and elevation have none: along the line of sight
+// one metre is one metre. The directions are then judged by [Case.steep].
+func straightAbove(m place.Mount, pose place.Pose, l place.Listener, sight place.Sight) place.Sensitivity {
+	line := pose.Centre.Sub(l.Ear).Scale(1 / sight.Distance)
+	rates := place.Sensitivity{
+		Along: place.Rates{Distance: line.Dot(m.Surface.Along), Height: m.Surface.Along.Z},
+		Up:    place.Rates{Distance: line.Dot(m.Surface.Up), Height: m.Surface.Up.Z},
+	}
+	rates.Ear.Distance = line.Scale(-1)
+	return rates
+}
+
+// steepFrom is the elevation, up or down, from which on an azimuth says little:
+// at 80° a degree of it turns the direction by a sixth of a degree. This program's
+// own choice.
+const steepFrom = 80 * math.Pi / 180
+
+// steep judges a direction nearly straight above or below by its angle from the
+// planned one, because a small move there turns the azimuth right round. Each
+// metre of the hole or of the ear point counts as a metre across the line of sight.
+func (c Case) steep(name string, at seen, planned place.Sight) []Check {
+	across := 1 / at.Distance
+	u, err := gauge.Propagate([]float64{across, across, across}, []gauge.Component{
+		at.hole.along.Uncertainty.As("the tape along", "tape"), at.hole.up.Uncertainty.As("the tape up", "tape"),
+		{Name: "the ear point", Standard: c.Plan.Primary().EarU, Basis: "the plan"}})
+	if err != nil {
+		return nil
+	}
+	off := gauge.Measured{Value: place.Between(at.Direction, planned.Direction), Uncertainty: u}
+	return []Check{c.evaluate(name+" direction", "Off the planned direction", Radian, off, gauge.AtMost(c.Plan.Tolerances.Elevation), ownTolerance)}
 }
 
 // directions judges azimuth and elevation at the acoustic centre: within the
@@ -140,18 +182,22 @@ func (c Case) directions(name string, s spot) []Check {
 		return []Check{condition(name, "Direction", false, "From this spot the loudspeaker cannot be aimed at the ear point.")}
 	}
 	t := c.Plan.Tolerances
-	// Azimuths are compared as differences, so that ±180 is one direction.
-	turned := place.Wrap(at.Azimuth - planned.Azimuth)
-	at.azimuth.Value = planned.Azimuth + turned
-	azimuth := c.evaluate(name+" azimuth", "Azimuth", Radian, at.azimuth, gauge.Around(planned.Azimuth, t.Azimuth), ownTolerance)
-	elevation := c.evaluate(name+" elevation", "Elevation", Radian, at.elevation, gauge.Around(planned.Elevation, t.Elevation), ownTolerance)
-	checks := []Check{azimuth, elevation}
-	checks = append(checks, c.permitted(name, at)...)
-	if dAlong, dUp, ok := solve(at.rates, -turned, planned.Elevation-at.Elevation); ok {
-		for i := range checks {
-			if checks[i].Verdict != gauge.Within {
-				checks[i].Correction = c.moves(c.Mount.Surface, dAlong, dUp)
-			}
+	var checks []Check
+	if math.Abs(planned.Elevation) >= steepFrom {
+		checks = c.steep(name, at, planned)
+	} else {
+		// Azimuths are compared as differences, so that ±180 is one direction.
+		at.azimuth.Value = planned.Azimuth + place.Wrap(at.Azimuth-planned.Azimuth)
+		checks = append([]Check{
+			c.evaluate(name+" azimuth", "Azimuth", Radian, at.azimuth, gauge.Around(planned.Azimuth, t.Azimuth), ownTolerance),
+			c.evaluate(name+" elevation", "Elevation", Radian, at.elevation, gauge.Around(planned.Elevation, t.Elevation), ownTolerance),
+		}, c.permitted(name, at)...)
+	}
+	// Only from the planned hole is the loudspeaker seen in the planned direction.
+	back := c.moves(c.Mount.Along-s.along.Value, c.Mount.Up-s.up.Value)
+	for i := range checks {
+		if checks[i].Verdict != gauge.Within {
+			checks[i].Correction = back
 		}
 	}
 	return checks
@@ -201,23 +247,10 @@ func nearestBand(bands []layout.Range, azimuth float64) layout.Range {
 	return best
 }
 
-// solve finds how far the hole has to move for the sight to change by dAzimuth
-// and dElevation, to first order. ok is false where the two coordinates do not
-// both tell on the direction.
-func solve(s place.Sensitivity, dAzimuth, dElevation float64) (dAlong, dUp float64, ok bool) {
-	a, b := s.Along.Azimuth, s.Up.Azimuth
-	e, f := s.Along.Elevation, s.Up.Elevation
-	det := a*f - b*e
-	if math.Abs(det) < 1e-6 {
-		return 0, 0, false
-	}
-	return (dAzimuth*f - b*dElevation) / det, (a*dElevation - dAzimuth*e) / det, true
-}
-
 // markClear keeps the hole away from openings, keep-outs and edges.
 func markClear(c Case) []Check {
 	s, ok := c.hole()
-	if !ok {
+	if !ok || c.Mount.Bracket == "" { // what stands needs no hole
 		return nil
 	}
 	return c.clear("mark.clear", []place.Spot{s.place()}, c.Plan.Tolerances.EdgeClearance, s)
@@ -251,14 +284,15 @@ func obstacle(c place.Clearance) string {
 
 // witness is another measurement that the tape can be held against.
 type witness struct {
-	name, title, how string
-	key, instrument  string
-	from             func(seen) gauge.Measured
+	name, title     string
+	says            string // with what follows from the tape, and what was measured
+	key, instrument string
+	from            func(seen) gauge.Measured
 }
 
 var witnesses = []witness{
-	{"hang.slip distance", "Tape against laser", "the laser from the ear point", "distance_um", "laser", func(x seen) gauge.Measured { return x.distance }},
-	{"hang.slip height", "Tape against height", "the height above the floor", "height_um", "tape", func(x seen) gauge.Measured { return x.height }},
+	{"hang.slip distance", "Tape against laser", "by the tape it would be %s from the ear point, by the laser it is %s.", "distance_um", "laser", func(x seen) gauge.Measured { return x.distance }},
+	{"hang.slip height", "Tape against height", "by the hole the middle of the face would be %s above the floor, as measured it is %s.", "height_um", "tape", func(x seen) gauge.Measured { return x.height }},
 }
 
 // compare holds what follows from the tape against a witness. ok is false when
@@ -290,7 +324,7 @@ func inDoubt(checks []Check) []Check {
 	for i := range checks {
 		checks[i].Verdict, checks[i].Correction = gauge.Unsure, ""
 		checks[i].Says = "It rests on a reading that another one contradicts."
-		checks[i].Settle = "find the slip first."
+		checks[i].Settle = "find the slip first"
 	}
 	return checks
 }
@@ -320,8 +354,8 @@ func hangSlip(c Case) []Check {
 		}
 		if !agreement.Agrees {
 			check.Verdict = gauge.Outside
-			check.Says = fmt.Sprintf("They disagree: the tape says %s, %s says %s. One of them is a slip.%s",
-				tape.Format(follows.Value, c.system()), w.how, tape.Format(other.Value, c.system()), c.slips(s, other.Value, agreement.Limit, w.from))
+			check.Says = "They disagree: " + fmt.Sprintf(w.says, tape.Format(follows.Value, c.system()), tape.Format(other.Value, c.system())) +
+				" One of them is a slip." + c.slips(s, other.Value, agreement.Limit, w.from)
 		}
 		checks = append(checks, check)
 	}
@@ -375,8 +409,29 @@ func (c Case) slips(s spot, other, limit float64, of func(seen) gauge.Measured) 
 	if best == nil {
 		return " Measure both again."
 	}
-	return fmt.Sprintf(" If %s were %s instead of %s they would agree: %s.", best.title,
-		tape.Format(best.slip.Value, c.system()), tape.Format(best.read, c.system()), slipWords[best.slip.Kind])
+	read, should := tape.Format(best.read, c.system()), tape.Format(best.slip.Value, c.system())
+	words := slipWords[best.slip.Kind]
+	if a, b, ok := swapped(read, should); ok && best.slip.Kind == gauge.SwappedDigits {
+		words = fmt.Sprintf("the %c and the %c changed places", a, b)
+	}
+	return fmt.Sprintf(" If %s were %s instead of %s they would agree: %s.", best.title, should, read, words)
+}
+
+// swapped finds the two digits that changed places between two texts.
+func swapped(read, should string) (a, b byte, ok bool) {
+	if len(read) != len(should) {
+		return 0, 0, false
+	}
+	var at []int
+	for i := range len(read) {
+		if read[i] != should[i] {
+			at = append(at, i)
+		}
+	}
+	if len(at) != 2 || read[at[0]] != should[at[1]] || read[at[1]] != should[at[0]] {
+		return 0, 0, false
+	}
+	return read[at[0]], read[at[1]], true
 }
 
 // better prefers the commoner kind of slip, then the smaller disagreement left.
@@ -384,7 +439,7 @@ func better(a, b gauge.Slip) bool {
 	if a.Kind != b.Kind {
 		return a.Kind < b.Kind
 	}
-	return a.Residual < b.Residual
+	return math.Abs(a.Residual) < math.Abs(b.Residual)
 }
 
 var slipWords = map[gauge.SlipKind]string{
@@ -398,7 +453,10 @@ var slipWords = map[gauge.SlipKind]string{
 func hangHeight(c Case) []Check {
 	m, ok := c.read("height_um", "tape")
 	pose, err := c.Plan.Pose(c.Mount.Channel)
-	if !ok || err != nil {
+	if !ok {
+		return c.unread("hang.height", "Height", "height_um", "tape")
+	}
+	if err != nil {
 		return nil
 	}
 	check := c.evaluate("hang.height", "Height", Metre, m, gauge.Around(pose.Centre.Z, c.Plan.Tolerances.Height), ownTolerance)
@@ -407,21 +465,24 @@ func hangHeight(c Case) []Check {
 }
 
 func (c Case) vertical(by float64) string {
-	word := "higher"
+	word := "raise"
 	if by < 0 {
 		word = "lower"
 	}
 	if math.Abs(by) < 0.0005 {
 		return ""
 	}
-	return tape.FormatSmall(math.Abs(by), c.system()) + " " + word
+	return word + " it by " + tape.FormatSmall(math.Abs(by), c.system())
 }
 
 // hangDistance holds the straight distance from the ear point against the plan.
 func hangDistance(c Case) []Check {
 	m, ok := c.read("distance_um", "laser")
 	planned, err := c.Plan.Sight(c.Mount.Channel, "")
-	if !ok || err != nil {
+	if !ok {
+		return c.unread("hang.distance", "Distance from the ear point", "distance_um", "laser")
+	}
+	if err != nil {
 		return nil
 	}
 	ear := gauge.Component{Name: "the ear point", Standard: c.Plan.Primary().EarU, Basis: "the plan"}
@@ -431,6 +492,10 @@ func hangDistance(c Case) []Check {
 	}
 	m.Uncertainty = u
 	check := c.evaluate("hang.distance", "Distance from the ear point", Metre, m, gauge.Around(planned.Distance, c.Plan.Tolerances.Distance), ownTolerance)
+	if off := m.Value - planned.Distance; check.Verdict != gauge.Within {
+		check.Says = fmt.Sprintf("It is %s %s the ear point than planned.", tape.FormatSmall(math.Abs(off), c.system()),
+			map[bool]string{true: "farther from", false: "nearer to"}[off > 0])
+	}
 	return []Check{check}
 }
 
@@ -455,20 +520,44 @@ func hangPair(c Case) []Check {
 		against = partner + " as built"
 	}
 	difference := place.PairDeviation(mine.Sight, other.Sight)
-	joint := func(a, b gauge.Measured, value float64) gauge.Measured {
-		u, _ := gauge.Propagate([]float64{1, 1}, []gauge.Component{
-			a.Uncertainty.As(c.Mount.Channel, "as built"), b.Uncertainty.As(against, "")})
-		return gauge.Measured{Value: value, Uncertainty: u}
+	azimuth, height, err := c.pairUncertainty(mine, other, partner)
+	if err != nil {
+		return nil
 	}
 	t := c.Plan.Tolerances
 	checks := []Check{
-		c.evaluate("hang.pair azimuth", "Mirrors "+against, Radian, joint(mine.azimuth, other.azimuth, difference.Azimuth), gauge.Around(0, t.PairAzimuth), ownTolerance),
-		c.evaluate("hang.pair height", "As high as "+against, Metre, joint(mine.height, other.height, difference.Height), gauge.Around(0, t.PairHeight), ownTolerance),
+		c.evaluate("hang.pair azimuth", "Mirrors "+against, Radian, gauge.Measured{Value: difference.Azimuth, Uncertainty: azimuth}, gauge.Around(0, t.PairAzimuth), ownTolerance),
+		c.evaluate("hang.pair height", "As high as "+against, Metre, gauge.Measured{Value: difference.Height, Uncertainty: height}, gauge.Around(0, t.PairHeight), ownTolerance),
+	}
+	if checks[0].Verdict != gauge.Within {
+		checks[0].Says = fmt.Sprintf("The two are %.1f° from mirroring each other.", math.Abs(difference.Azimuth)*180/math.Pi)
+	}
+	if checks[1].Verdict != gauge.Within {
+		checks[1].Says = fmt.Sprintf("It hangs %s %s than %s.", tape.FormatSmall(math.Abs(difference.Height), c.system()),
+			map[bool]string{true: "higher", false: "lower"}[difference.Height > 0], partner)
 	}
 	if c.contradicted(mine) {
 		return inDoubt(checks)
 	}
 	return checks
+}
+
+// pairUncertainty is what the sum of two azimuths and the difference of two
+// heights are worth. Both loudspeakers are seen from the same ear point, so that
+// its gradients add before they are squared: for a mirrored pair the part
+// sideways counts twice and the part ahead cancels.
+func (c Case) pairUncertainty(mine, other seen, partner string) (azimuth, height gauge.Uncertainty, err error) {
+	components := []gauge.Component{
+		mine.hole.along.Uncertainty.As("the tape along at "+c.Mount.Channel, "tape"), mine.hole.up.Uncertainty.As("the tape up at "+c.Mount.Channel, "tape"),
+		other.hole.along.Uncertainty.As("the tape along at "+partner, "tape"), other.hole.up.Uncertainty.As("the tape up at "+partner, "tape"),
+		{Name: "the ear point", Standard: c.Plan.Primary().EarU, Basis: "the plan"},
+	}
+	a, b := mine.rates, other.rates
+	azimuth, err = gauge.Propagate([]float64{a.Along.Azimuth, a.Up.Azimuth, b.Along.Azimuth, b.Up.Azimuth, a.Ear.Azimuth.Add(b.Ear.Azimuth).Norm()}, components)
+	if err == nil {
+		height, err = gauge.Propagate([]float64{a.Along.Height, a.Up.Height, -b.Along.Height, -b.Up.Height, 0}, components)
+	}
+	return azimuth, height, err
 }
 
 // partner is the channel that mirrors this one and is in the plan, or empty.
@@ -502,8 +591,11 @@ func (c Case) asBuilt(channel string) (at seen, built bool, err error) {
 // at the ear point from where it hangs.
 func hangTilt(c Case) []Check {
 	m, ok := c.read("tilt_mdeg", "level")
-	s, also := c.hole()
-	if !ok || !also {
+	if !ok {
+		return c.unread("hang.tilt", "Tilt", "tilt_mdeg", "level")
+	}
+	s, ok := c.hole()
+	if !ok {
 		return nil
 	}
 	at, err := c.see(c.Mount.Channel, s)
@@ -532,7 +624,11 @@ func hangAim(c Case) []Check {
 		return nil
 	}
 	limits := gauge.AtMost(c.Plan.Tolerances.Aim)
-	return []Check{c.evaluate("hang.aim", "Aim", Radian, gauge.Measured{Value: angle, Uncertainty: u}, limits, ownTolerance)}
+	check := c.evaluate("hang.aim", "Aim", Radian, gauge.Measured{Value: angle, Uncertainty: u}, limits, ownTolerance)
+	if check.Verdict != gauge.Within {
+		check.Correction = fmt.Sprintf("turn it by %.1f° towards the ear point", angle*180/math.Pi)
+	}
+	return []Check{check}
 }
 
 // aimReading is the standard uncertainty in metres of seeing where a loudspeaker's

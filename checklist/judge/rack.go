@@ -24,7 +24,7 @@ func (c Case) items() []rack.Item {
 func rackSpace(c Case) []Check {
 	fill, err := rack.Stack(c.Plan.Rack.Units, c.Plan.Rack.RatedLoad, c.items())
 	if err != nil {
-		return []Check{condition("rack.space", "Room in the rack", false, "It cannot be worked out: "+err.Error()+".")}
+		return []Check{condition("rack.space", "Room in the rack", false, "It cannot be worked out: "+plain(err)+".")}
 	}
 	var says []string
 	for _, o := range fill.Overlaps {
@@ -70,7 +70,7 @@ func rackMains(c Case) []Check {
 	}
 	total, err := rack.Total(c.items())
 	if err != nil {
-		return []Check{condition("rack.mains", "Mains", false, "It cannot be worked out: "+err.Error()+".")}
+		return []Check{condition("rack.mains", "Mains", false, "It cannot be worked out: "+plain(err)+".")}
 	}
 	rule := rack.DesignCurrent
 	if c.Plan.Rack.ContinuousRule {
@@ -79,7 +79,7 @@ func rackMains(c Case) []Check {
 	circuit := rack.Circuit{Rule: rule, Rating: rating, Voltage: c.Plan.Rack.Voltage, PowerFactor: 1}
 	load, err := circuit.Load(total.Mains)
 	if err != nil {
-		return []Check{condition("rack.mains", "Mains", false, "It cannot be worked out: "+err.Error()+".")}
+		return []Check{condition("rack.mains", "Mains", false, "It cannot be worked out: "+plain(err)+".")}
 	}
 	check := c.evaluate("rack.mains", "Current from the circuit", Ampere, exact(load.Current), gauge.AtMost(load.Greatest), string(rule))
 	check.Says = rack.Caution
@@ -105,7 +105,7 @@ func rackHeat(c Case) []Check {
 	}
 	needed := rack.CubicMetresPerHour(f.Value)
 	check := condition("rack.heat", "Air", r.Airflow <= 0 || r.Airflow >= needed,
-		fmt.Sprintf("%.0f W of heat need %.0f m³/h of air; %.0f m³/h move.", total.Heat, needed, r.Airflow))
+		fmt.Sprintf("%.0f W of heat need %.0f m³/h of air; only %.0f m³/h is moved.", total.Heat, needed, r.Airflow))
 	if check.Verdict == gauge.Within {
 		check.Says = fmt.Sprintf("%.0f W of heat need %.0f m³/h of air for a rise of %.0f K.", total.Heat, needed, r.Rise)
 	}

@@ -40,6 +40,24 @@ func (c Case) read(key, instrumentKey string) (m gauge.Measured, ok bool) {
 	return m, err == nil
 }
 
+// unread says what is wrong where something was recorded that cannot be read: no
+// instrument was named, or one that does not measure such a thing. It is empty
+// where nothing was recorded. What nobody could judge must not pass.
+func (c Case) unread(name, title, key, instrumentKey string) []Check {
+	if _, ok := c.read(key, instrumentKey); ok || len(c.Measured[key]) == 0 {
+		return nil
+	}
+	what := "a length"
+	if strings.HasSuffix(key, "_mdeg") {
+		what = "an angle"
+	}
+	check := unsure(name, title, "Say what it was measured with.", "choose the instrument it was read from")
+	if i := c.Plan.Instrument(c.Chosen[instrumentKey]); i != nil {
+		check.Says = fmt.Sprintf("%s cannot have measured this: %s is wanted, within what it can read.", capital(i.Name), what)
+	}
+	return []Check{check}
+}
+
 // worth evaluates readings with a plan's instrument. A class or a kind goes by its
 // published or usual figure; a figure that the plan states for this very
 // instrument goes before that.
@@ -95,23 +113,26 @@ func (c Case) evaluate(name, title string, unit Unit, m gauge.Measured, limits g
 // settle says in words what would settle an unsure verdict.
 func (c Case) settle(j gauge.Judgement, unit Unit) string {
 	amount := func(x float64) string {
-		if unit == Metre {
-			return fmt.Sprintf("%.1f mm", x*1000)
+		switch {
+		case unit == Radian:
+			return fmt.Sprintf("%.2f°", x*180/math.Pi)
+		case c.system() == tape.Imperial:
+			return fmt.Sprintf("%.3f in", x/0.0254)
 		}
-		return fmt.Sprintf("%.2f°", x*180/math.Pi)
+		return fmt.Sprintf("%.1f mm", x*1000)
 	}
 	switch j.Settle.Kind {
 	case gauge.SettleLargest:
 		if j.Settle.Need > 0.7*j.Settle.Now {
-			return fmt.Sprintf("read it once or twice more; most of the doubt comes from %s.", j.Settle.Largest)
+			return fmt.Sprintf("read it once or twice more; most of the doubt comes from %s", j.Settle.Largest)
 		}
-		return fmt.Sprintf("%s has to be known better: its part is %s and may be %s at most.", j.Settle.Largest, amount(j.Settle.Now), amount(j.Settle.Need))
+		return fmt.Sprintf("%s has to be known better: its part is %s and may be %s at most", j.Settle.Largest, amount(j.Settle.Now), amount(j.Settle.Need))
 	case gauge.SettleSeveral:
-		return fmt.Sprintf("better instruments all round, or repeat readings; most of the doubt comes from %s.", j.Settle.Largest)
+		return fmt.Sprintf("better instruments all round, or repeat readings; most of the doubt comes from %s", j.Settle.Largest)
 	case gauge.SettleMove:
-		return "measure again in case of a slip; if it stays, it has to be moved: no instrument makes this within."
+		return "measure again in case of a slip; if it stays, it has to be moved: no better instrument can make it pass"
 	}
-	return "measure again."
+	return "measure again"
 }
 
 // exact is a value without uncertainty: counted, or taken from a maker's sheet.

@@ -21,18 +21,22 @@ func studsBehind(c Case) []Check {
 	if behind == "" {
 		return nil
 	}
+	word, known := behindWords[behind]
+	if !known {
+		return []Check{barred(condition("studs.behind", "Behind the mark", false, "Say what is behind the mark: a stud, masonry, concrete, or nothing but board."))}
+	}
 	holds := barred(condition("studs.behind", "Behind the mark", behind != "board",
 		"Board alone never carries a hung loudspeaker. Find a stud, fit a backing board across two of them, or move the mount."))
 	checks := []Check{holds}
 	s := c.surface()
-	if s != nil && behind != "board" && s.Construction.Kind != behindWords[behind] {
+	if s != nil && behind != "board" && s.Construction.Kind != word {
 		holds.Says = fmt.Sprintf("The plan says %s here. Take the fixing for what you found, and tell the lead.", s.Construction.Kind)
 		checks[0] = holds
 	}
 	if f := c.Plan.Fixing(c.Chosen["fixing"]); f != nil && behind != "board" {
-		suits := (f.Kind == plan.Rated && f.Base == behindWords[behind]) || (f.Kind != plan.Rated && behind == "stud")
+		suits := (f.Kind == plan.Rated && f.Base == word) || (f.Kind != plan.Rated && behind == "stud")
 		checks = append(checks, barred(condition("studs.behind fixing", "Fixing suits it", suits,
-			fmt.Sprintf("%s is not made for %s.", f.Name, behindWords[behind]))))
+			fmt.Sprintf("%s is not made for %s.", f.Name, word))))
 	}
 	return checks
 }
@@ -72,9 +76,7 @@ func (c Case) holes(at spot) []place.Spot {
 }
 
 // studsHoles: every hole lies within the stud by its edge distance. The margin
-// either side of the stud's middle is half its width less k diameters, k = 2.5
-// below 1/4 in and 1.5 from there (NDS 2018 Table 12.5.1C from 1/4 in; the 2.5
-// below it is the commentary's advice, from memory).
+// either side of the stud's middle is [fixing.CentringMargin].
 func studsHoles(c Case) []Check {
 	if c.Chosen["behind"] != "stud" {
 		return nil
@@ -86,10 +88,12 @@ func studsHoles(c Case) []Check {
 		return nil
 	}
 	centre, ok := c.read("centre_um", "tape")
-	if !ok {
-		missing := condition("studs.holes", "Holes in the stud", false, "Find both edges of the stud and give its middle.")
-		missing.Verdict = gauge.Unsure
-		return []Check{missing}
+	switch {
+	case !ok && len(c.Measured["centre_um"]) > 0:
+		return c.unread("studs.holes", "Holes off the stud's middle", "centre_um", "tape")
+	case !ok:
+		return []Check{unsure("studs.holes", "Holes off the stud's middle", "Nothing tells where the middle of the stud is.",
+			"find both edges of the stud, and give the point halfway between them")}
 	}
 	width := s.Construction.Width
 	d, err := diameter(f)
@@ -122,7 +126,9 @@ func studsHoles(c Case) []Check {
 		if s.Construction.Across {
 			by = [2]float64{0, -worst}
 		}
-		check.Correction = "the stud is " + c.moves(c.Mount.Surface, by[0], by[1])
+		if way := c.moves(by[0], by[1]); way != "" {
+			check.Correction = "the middle of the stud lies " + way
+		}
 	}
 	return []Check{check}
 }

@@ -16,7 +16,7 @@ func WholePlan(p *plan.Plan) []Check {
 	var checks []Check
 	for i := range p.Mounts {
 		c := planned(p, &p.Mounts[i])
-		for _, f := range []Func{planDirection, planBracket, planClear, studsBehind, studsLoad, wireLoss, bridgesLoad} {
+		for _, f := range []Func{planDirection, planBracket, planClear, planBehind, studsBehind, studsLoad, wireLoss, bridgesLoad} {
 			checks = append(checks, named(c, f)...)
 		}
 	}
@@ -109,7 +109,7 @@ func hangEvidence(m plan.MeasuredMount) Evidence {
 	return e
 }
 
-// at is the mount's hole exactly where the plan has it.
+// atPlan is the mount's hole exactly where the plan has it.
 func (c Case) atPlan() spot { return spot{exact(c.Mount.Along), exact(c.Mount.Up)} }
 
 // planDirection holds the planned direction against what the layout permits.
@@ -170,6 +170,16 @@ func planClear(c Case) []Check {
 		return nil
 	}
 	return c.clear("plan.clear", c.holes(c.atPlan()), c.Plan.Tolerances.EdgeClearance, c.atPlan())
+}
+
+// planBehind asks for what is behind the lining where the plan does not say it:
+// without that nothing tells what the mount hangs on.
+func planBehind(c Case) []Check {
+	if c.Mount.Bracket == "" || c.Chosen["behind"] != "" {
+		return nil
+	}
+	return []Check{unsure("plan.behind", "Behind the mark", "The plan does not say what is behind "+c.Mount.Surface+", so that the load cannot be worked out.",
+		"find out whether there are studs, masonry or concrete, and write it into the plan")}
 }
 
 // planTogether judges what concerns several mounts: pairs that mirror each other
