@@ -29,6 +29,7 @@ type exchange struct {
 	from    map[string]int64  // the number that the server wants next, by job
 	asked   map[string]int64  // the number that it wanted before, to see that it moves on
 	told    map[string]bool   // entries answered in this exchange
+	other   map[string]bool   // jobs whose log at the server is not the one known here
 	pushed  []checklist.Entry // in the request that is on its way
 	renew   *checklist.Log    // while a log is fetched again from its start
 	sent    bool              // the last exchange went through
@@ -51,7 +52,7 @@ const (
 func (e *Engine) begin(nothing) (Answer, error) {
 	e.sync = exchange{
 		stage: pushing, sent: e.sync.sent, trouble: e.sync.trouble,
-		heads: map[string]int64{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{},
+		heads: map[string]int64{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{}, other: map[string]bool{},
 	}
 	for id, j := range e.jobs {
 		if j.pending > 0 || j.unread {
@@ -97,7 +98,7 @@ func (e *Engine) next(nothing) (Answer, error) {
 			switch {
 			case x.stage == renewing:
 				after = x.renew.Head()
-			case after > x.heads[j.id]:
+			case after > x.heads[j.id] || x.other[j.id]:
 				// The server has less than it had: an old copy of it came back.
 				x.stage, x.renew = renewing, checklist.NewLog(e.template, j.id)
 				continue
@@ -105,7 +106,9 @@ func (e *Engine) next(nothing) (Answer, error) {
 				x.queue = x.queue[1:]
 				continue
 			}
-			query := url.Values{"after": {fmt.Sprint(after)}, "limit": {fmt.Sprint(pullLimit)}}
+			// The last record is fetched once more: if the server's is another one, its
+			// log was replaced, even if it has grown since.
+			query := url.Values{"after": {fmt.Sprint(max(0, after-1))}, "limit": {fmt.Sprint(pullLimit)}}
 			return Answer{Request: &Request{"GET", "/api/jobs/" + url.PathEscape(j.id) + "/records?" + query.Encode(), ""}}, nil
 		default:
 			return Answer{Say: e.say("")}, nil
@@ -258,22 +261,34 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 			strays++
 		case one.Expected > 0 && x.asked[j.id] != one.Expected:
 			x.from[j.id], x.asked[j.id], progress = one.Expected, one.Expected, true
+			// What it wants again it had decided once: it has lost that.
+			x.other[j.id] = x.other[j.id] || one.Expected <= e.lastDecided(j.log)
 		}
 	}
 	if !progress {
 		return a, fmt.Errorf("the server wants entry %d of this phone before it takes more, and this phone does not have it", x.asked[j.id])
 	}
-	taken, err := e.take(j, records)
-	a.Write = append(a.Write, taken...)
-	a.Changed = []string{j.id}
-	if err != nil { // the server's log is another one now; the pull finds out and fetches it whole
-		x.heads[j.id] = -1
+	if !x.other[j.id] { // another log is fetched whole, later
+		taken, err := e.take(j, records)
+		a.Write = append(a.Write, taken...)
+		x.other[j.id] = err != nil
 	}
+	a.Changed = []string{j.id}
 	if strays > 0 {
 		a.Forget = j.id // once it is written, the log is read again without the strays
 		j.pending = len(j.log.Pending()) - strays
 	}
 	return a, nil
+}
+
+// lastDecided is the highest number of this device among the log's records.
+func (e *Engine) lastDecided(log *checklist.Log) (last int64) {
+	for _, r := range log.Records() {
+		if r.Entry.Device == e.device.ID {
+			last = max(last, r.Entry.Number)
+		}
+	}
+	return last
 }
 
 // take folds records into a job's log and says what to write: the records that
@@ -326,7 +341,7 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 		if j.log != nil {
 			known = j.log.Head()
 		}
-		if x.heads[j.id] < 0 || known != listed.Head {
+		if x.other[j.id] || known != listed.Head {
 			x.queue = append(x.queue, j.id)
 		}
 		x.heads[j.id] = listed.Head
@@ -402,6 +417,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 		writes = append(writes, put(inPending, key(entry), string(entry.Bytes())))
 	}
 	j.log, j.stale, x.renew = log, true, nil
+	delete(x.other, j.id)
 	j.line.Seals = in.Seals
 	j.refresh()
 	x.stage, x.queue = pulling, x.queue[1:]

@@ -1,0 +1,259 @@
+package engine_test
+
+import (
+	"fmt"
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/internal/stand"
+	"hangtrue/pwa/phone/engine"
+)
+
+func TestEngineShowsWhatItPulled(t *testing.T) {
+	site := newSite(t, 450) // more than one pull brings
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	assert.True(t, p.call("page", map[string]any{"path": "/"}).Empty)
+	_, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, 450, p.stored("records"))
+	list := p.call("page", map[string]any{"path": "/"})
+	assert.Contains(t, list.HTML, "A job")
+	assert.False(t, list.Empty)
+
+	p.restart()
+	assert.Equal(t, list.HTML, p.call("page", map[string]any{"path": "/"}).HTML, "the list needs no log")
+	job := p.call("page", map[string]any{"path": "/jobs/" + jobID})
+	assert.Equal(t, 200, job.Status)
+	assert.Equal(t, "A job · hangtrue", job.Title)
+	p.server = http.NotFoundHandler()
+	_, ok = p.exchange()
+	assert.False(t, ok)
+	assert.Equal(t, 200, p.call("page", map[string]any{"path": surveyPath}).Status, "a server that is gone takes nothing away")
+}
+
+func TestEngineKeepsBeforeItShows(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	before := p.call("page", map[string]any{"path": isolatePath}).HTML
+	made := p.submit(isolatePath, isolated("unplugged"))
+	assert.Equal(t, before, p.call("page", map[string]any{"path": isolatePath}).HTML, "nothing is shown before it is stored")
+	kept := p.call("kept", map[string]any{"id": made.ID, "job": made.Job})
+	assert.Equal(t, "Saved on this phone. 1 not sent yet.", kept.Say.HTML)
+	shown := p.call("page", map[string]any{"path": isolatePath}).HTML
+	assert.Contains(t, shown, "not sent yet")
+
+	p.restart()
+	assert.Equal(t, shown, p.call("page", map[string]any{"path": isolatePath}).HTML, "a closed page loses nothing")
+	last, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, "Everything is sent.", last.Say.HTML)
+	assert.Zero(t, p.stored("pending"))
+	assert.Equal(t, 3, p.stored("records"))
+	require.Equal(t, 3, len(site.Records))
+	e := site.Records[2].Entry
+	assert.True(t, site.Records[2].Accepted)
+	assert.Regexp(t, regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$`), e.ID, "RFC 9562 §5.7")
+	assert.Equal(t, fmt.Sprintf("%012x", e.Time().UnixMilli()), strings.ReplaceAll(e.ID[:13], "-", ""), "RFC 9562 §5.7: milliseconds first")
+	assert.Equal(t, checklist.Installer, e.Role)
+	assert.Equal(t, int64(2), e.Seen)
+}
+
+func TestEngineNamesWhatIsWrong(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	form := map[string]any{"path": isolatePath, "form": isolated("unplugged"), "now": now}
+	assert.Contains(t, p.call("submit", form).Problems, "form", "nobody said who holds the phone")
+	a := p.call("submit", map[string]any{"path": "/you", "form": map[string]any{"who": []string{" "}}, "now": now})
+	assert.Contains(t, a.Problems, "who")
+	assert.Contains(t, a.Problems, "role")
+	p.be("Lead", checklist.Lead)
+	a = p.call("submit", map[string]any{"path": surveyPath, "form": map[string]any{"act": []string{"record"}, "width_um": []string{"wide"}}, "now": now})
+	assert.Contains(t, a.Problems, "width_um")
+	assert.Empty(t, a.Write)
+	a = p.call("draft", map[string]any{"path": surveyPath, "form": map[string]any{"act": []string{"record"}, "width_um": []string{"wide"}}})
+	assert.NotEmpty(t, a.Parts["p-width_um"])
+	assert.Contains(t, p.raw("submit", map[string]any{"path": isolatePath, "form": isolated("unplugged"), "now": "noon"}).Fault, "now")
+	assert.Contains(t, p.raw("dance", nil).Fault, "dance")
+	assert.Contains(t, string(p.engine.Call("page", []byte("{"))), "fault")
+}
+
+func TestEngineLostAnswer(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.save(isolatePath, isolated("unplugged"))
+	p.lose = func() string { return "answer" }
+	a, ok := p.exchange()
+	assert.False(t, ok)
+	assert.Equal(t, "1 not sent yet.", a.Say.HTML)
+	assert.Equal(t, 1, p.stored("pending"))
+	p.lose = func() string { return "" }
+	_, ok = p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, 3, len(site.Records), "the entry is in the log once")
+	assert.Zero(t, p.stored("pending"))
+}
+
+func TestEngineRefusedEntry(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Looker", checklist.Viewer)
+	kept := p.save(isolatePath, isolated("unplugged"))
+	assert.Contains(t, kept.Say.HTML, "will be refused: Only an installer may do this")
+	last, ok := p.exchange()
+	require.True(t, ok, "a refused entry does not block the queue")
+	assert.Contains(t, last.Say.HTML, "Refused: Only an installer may do this")
+	assert.Zero(t, p.stored("pending"))
+	assert.Contains(t, p.call("page", map[string]any{"path": "/jobs/" + jobID}).HTML, "refused")
+}
+
+func TestEngineStray(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.save(isolatePath, isolated("unplugged"))
+	p.server = stand.Serve(nil) // a server that knows no job
+	last, ok := p.exchange()
+	require.True(t, ok)
+	assert.Contains(t, last.Say.HTML, "1 entry could not be delivered")
+	assert.Zero(t, p.stored("pending"))
+	assert.Equal(t, 1, p.stored("strays"))
+	p.restart()
+	assert.Contains(t, p.call("page", map[string]any{"path": "/you"}).HTML, "it belongs to no job here")
+	assert.NotContains(t, p.call("page", map[string]any{"path": isolatePath}).HTML, "not sent yet")
+}
+
+// A server that comes back with an old copy of the job gets again what this phone
+// had recorded, and what only that copy has is taken over: whether the old log is
+// shorter than the phone's by now, as long, or longer.
+func TestEngineServerLostWhatItHad(t *testing.T) {
+	for others := range 6 { // entries that came from elsewhere since the copy came back
+		t.Run(fmt.Sprint(others), func(t *testing.T) {
+			site := newSite(t, 2)
+			p := newPhone(t, stand.Serve(nil, site), 1)
+			p.exchange()
+			p.be("Installer one", checklist.Installer)
+			for _, how := range []string{"absent", "locked", "unplugged"} {
+				p.save(isolatePath, isolated(how))
+				_, ok := p.exchange()
+				require.True(t, ok)
+			}
+			require.Equal(t, 5, len(site.Records))
+			old := newSite(t, 2)
+			for range others {
+				_, err := old.Do(checklist.RemarkWritten, checklist.Remark{Text: "after the loss"})
+				require.NoError(t, err)
+			}
+			p.server = stand.Serve(nil, old)
+			p.save(isolatePath, isolated("live"))
+			_, ok := p.exchange()
+			require.True(t, ok)
+			require.Equal(t, 2+others+4, len(old.Records))
+			for _, r := range old.Records[2+others:] {
+				assert.True(t, r.Accepted, r.Reason)
+			}
+			assert.Zero(t, p.stored("pending"))
+			assert.Equal(t, len(old.Records), p.stored("records"))
+			p.restart()
+			assert.Equal(t, dump(t, old.State), p.dump())
+		})
+	}
+}
+
+func TestEngineDamagedStorage(t *testing.T) {
+	site := newSite(t, 10)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.save(isolatePath, isolated("unplugged"))
+	p.save(isolatePath, isolated("locked"))
+	p.rows[fmt.Sprintf(`records[%q,5]`, jobID)] = "{"
+	p.rows[fmt.Sprintf(`pending[%q,2]`, jobID)] = "{"
+	p.rows[fmt.Sprintf(`jobs%q`, jobID)] = "{"
+	p.restart()
+	assert.Equal(t, 200, p.call("page", map[string]any{"path": "/jobs/" + jobID}).Status)
+	_, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, 1, p.stored("strays"), "the entry that cannot be read is kept apart")
+	assert.Zero(t, p.stored("pending"))
+	require.Equal(t, 11, len(site.Records))
+	assert.Equal(t, 11, p.stored("records"))
+	assert.NotEqual(t, "{", p.rows[fmt.Sprintf(`records[%q,5]`, jobID)], "the record was fetched again")
+}
+
+// Whatever is lost on the way and however often pages are closed: every entry that
+// a phone called saved is in the log once, in the order it was made, and in the
+// end all phones and the server show the same.
+func TestEngineNothingIsLost(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		site := newSite(t, 2)
+		server := stand.Serve(nil, site)
+		phones := []*phone{newPhone(t, server, 1), newPhone(t, server, 2), newPhone(t, server, 3)}
+		saved := map[string][]string{}
+		for i, p := range phones {
+			_, ok := p.exchange()
+			require.True(t, ok)
+			p.be(fmt.Sprint("Phone ", i), []checklist.Role{checklist.Lead, checklist.Installer, checklist.Installer}[i])
+			p.lose = func() string { return rapid.SampledFrom([]string{"", "", "request", "answer"}).Draw(t, "lost") }
+		}
+		for range rapid.IntRange(1, 25).Draw(t, "acts") {
+			i := rapid.IntRange(0, len(phones)-1).Draw(t, "phone")
+			p := phones[i]
+			switch rapid.SampledFrom([]string{"save", "save", "save without a word", "exchange", "exchange", "restart", "forget"}).Draw(t, "act") {
+			case "save":
+				form := isolated(rapid.SampledFrom([]string{"unplugged", "locked", "live"}).Draw(t, "how"))
+				a := p.submit(isolatePath, form)
+				p.call("kept", map[string]any{"id": a.ID, "job": a.Job})
+				saved[fmt.Sprint(i)] = append(saved[fmt.Sprint(i)], a.ID)
+			case "save without a word": // the page is closed right after the storage has it
+				a := p.submit(isolatePath, isolated("absent"))
+				saved[fmt.Sprint(i)] = append(saved[fmt.Sprint(i)], a.ID)
+				p.restart()
+			case "exchange":
+				p.exchange()
+			case "restart":
+				p.restart()
+			case "forget":
+				p.call("forget", map[string]any{"job": jobID})
+			}
+		}
+		for range 2 { // the second time brings what the later phones sent in the first
+			for _, p := range phones {
+				p.lose = func() string { return "" }
+				_, ok := p.exchange()
+				require.True(t, ok)
+			}
+		}
+		want := dump(t, site.State)
+		for i, p := range phones {
+			require.Zero(t, p.stored("pending"))
+			var got []string
+			device := p.engine.Device().ID
+			for _, r := range site.Records {
+				if r.Entry.Device == device {
+					got = append(got, r.Entry.ID)
+				}
+			}
+			require.Equal(t, saved[fmt.Sprint(i)], got)
+			require.Equal(t, want, p.dump())
+		}
+	})
+}
+
+func TestEngineVersion(t *testing.T) {
+	p := newPhone(t, stand.Serve(nil), 1)
+	assert.Equal(t, engine.Edition, p.call("version", nil).Edition)
+}

@@ -1,0 +1,266 @@
+package engine_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/stretchr/testify/require"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/internal/stand"
+	"hangtrue/pwa/phone/engine"
+)
+
+const (
+	jobID = "01900000-0000-7000-8000-00000000000a"
+	now   = "2030-01-31T10:00:00.000Z"
+)
+
+// phone plays the scripts around an engine: a storage of rows, and requests.
+type phone struct {
+	t      require.TestingT
+	engine *engine.Engine
+	rows   map[string]string // store + JSON of the key → value
+	server http.Handler
+	random io.Reader
+
+	// lose is asked before each request: "" lets it through, "request" loses it on
+	// its way there, "answer" on its way back.
+	lose func() string
+}
+
+func newPhone(t require.TestingT, server http.Handler, seed uint64) *phone {
+	p := &phone{t: t, rows: map[string]string{}, server: server, lose: func() string { return "" }}
+	p.random = seeded{rand.New(rand.NewPCG(seed, 1))}
+	p.restart()
+	return p
+}
+
+type seeded struct{ *rand.Rand }
+
+func (s seeded) Read(p []byte) (int, error) {
+	for i := range p {
+		p[i] = byte(s.Uint32())
+	}
+	return len(p), nil
+}
+
+// restart is what closing the page and opening it again does.
+func (p *phone) restart() {
+	p.engine = engine.New(checklist.Loudspeakers, p.random)
+	jobs, pending, strays := map[string]string{}, [][]any{}, []string{}
+	for _, name := range p.keys("jobs") {
+		var job string
+		require.NoError(p.t, json.Unmarshal([]byte(strings.TrimPrefix(name, "jobs")), &job))
+		jobs[job] = p.rows[name]
+	}
+	for _, name := range p.keys("pending") {
+		pending = append(pending, key(name, "pending"))
+	}
+	for _, name := range p.keys("strays") {
+		strays = append(strays, p.rows[name])
+	}
+	a := p.raw("start", map[string]any{"device": p.rows[`meta"device"`], "jobs": jobs, "pending": pending, "strays": strays})
+	p.apply(a.Write)
+}
+
+func (p *phone) keys(store string) []string {
+	var names []string
+	for name := range p.rows {
+		if strings.HasPrefix(name, store+"[") || strings.HasPrefix(name, store+`"`) {
+			names = append(names, name)
+		}
+	}
+	// Keys [job, number] in the order of their numbers, as IndexedDB has them.
+	slices.SortFunc(names, func(a, b string) int {
+		if len(a) != len(b) {
+			return len(a) - len(b)
+		}
+		return strings.Compare(a, b)
+	})
+	return names
+}
+
+func key(name, store string) []any {
+	var k []any
+	_ = json.Unmarshal([]byte(strings.TrimPrefix(name, store)), &k)
+	return k
+}
+
+// apply writes as the storage does: all or nothing.
+func (p *phone) apply(writes []engine.Write) {
+	for _, w := range writes {
+		k, err := json.Marshal(w.Key)
+		require.NoError(p.t, err)
+		name := w.In + string(k)
+		switch w.Op {
+		case "put":
+			p.rows[name] = w.Value.(string)
+		case "add":
+			require.NotContains(p.t, p.rows, name, "a number used twice")
+			p.rows[name] = w.Value.(string)
+		case "delete":
+			delete(p.rows, name)
+		case "clear":
+			for _, other := range p.keys(w.In) {
+				if key(other, w.In)[0] == w.Key {
+					delete(p.rows, other)
+				}
+			}
+		case "rise":
+			var was float64
+			_ = json.Unmarshal([]byte(p.rows[name]), &was)
+			require.Greater(p.t, w.Value.(float64), was)
+			p.rows[name] = fmt.Sprint(w.Value)
+		default:
+			require.Fail(p.t, "no such write", w.Op)
+		}
+	}
+}
+
+func (p *phone) raw(name string, in any) engine.Answer {
+	data, err := json.Marshal(in)
+	require.NoError(p.t, err)
+	var a engine.Answer
+	require.NoError(p.t, json.Unmarshal(p.engine.Call(name, data), &a))
+	return a
+}
+
+// call loads what is needed and requires that nothing failed.
+func (p *phone) call(name string, in any) engine.Answer {
+	for range 5 {
+		a := p.raw(name, in)
+		require.Empty(p.t, a.Fault)
+		if a.Need == "" {
+			return a
+		}
+		p.load(a.Need)
+	}
+	require.Fail(p.t, "a job is needed again and again")
+	return engine.Answer{}
+}
+
+func (p *phone) load(job string) {
+	var records []string
+	for _, name := range p.keys("records") {
+		if key(name, "records")[0] == job {
+			records = append(records, p.rows[name])
+		}
+	}
+	pending := []any{}
+	for _, name := range p.keys("pending") {
+		if key(name, "pending")[0] == job {
+			pending = append(pending, map[string]any{"key": key(name, "pending"), "text": p.rows[name]})
+		}
+	}
+	half := len(records) / 2
+	a := p.raw("load", map[string]any{"job": job, "records": records[:half], "first": true})
+	require.Empty(p.t, a.Fault)
+	a = p.raw("load", map[string]any{"job": job, "records": records[half:], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "last": true})
+	require.Empty(p.t, a.Fault)
+	p.apply(a.Write)
+}
+
+// exchange meets the server once and tells whether it went through.
+func (p *phone) exchange() (engine.Answer, bool) {
+	p.call("begin", nil)
+	for range 1000 {
+		next := p.call("next", nil)
+		if next.Request == nil {
+			return next, true
+		}
+		a := p.call("answer", p.ask(next.Request))
+		p.apply(a.Write)
+		if a.Forget != "" {
+			p.call("forget", map[string]any{"job": a.Forget})
+		}
+		if a.Failed {
+			return a, false
+		}
+	}
+	require.Fail(p.t, "the exchange does not end")
+	return engine.Answer{}, false
+}
+
+func (p *phone) ask(r *engine.Request) map[string]any {
+	lost := map[string]any{"status": 0}
+	how := p.lose()
+	if how == "request" {
+		return lost
+	}
+	require.LessOrEqual(p.t, len(r.Body), 1<<20, "the server takes 1 MiB")
+	w := httptest.NewRecorder()
+	p.server.ServeHTTP(w, httptest.NewRequest(r.Method, r.URL, bytes.NewBufferString(r.Body)))
+	if how == "answer" {
+		return lost
+	}
+	return map[string]any{"status": w.Code, "body": w.Body.String()}
+}
+
+// be says who holds the phone.
+func (p *phone) be(who string, role checklist.Role) {
+	a := p.call("submit", map[string]any{"path": "/you", "form": map[string]any{"who": []string{who}, "role": []string{string(role)}}, "now": now})
+	require.Empty(p.t, a.Problems)
+	p.apply(a.Write)
+	p.call("kept", map[string]any{})
+}
+
+// submit fills a form and stores what it gives, but does not say so to the engine.
+func (p *phone) submit(path string, form map[string][]string) engine.Answer {
+	a := p.call("submit", map[string]any{"path": path, "form": form, "now": now})
+	require.Empty(p.t, a.Problems)
+	p.apply(a.Write)
+	return a
+}
+
+// save is submit and the word that it is stored.
+func (p *phone) save(path string, form map[string][]string) engine.Answer {
+	a := p.submit(path, form)
+	return p.call("kept", map[string]any{"id": a.ID, "job": a.Job})
+}
+
+// dump is the state of the job as this phone has it.
+func (p *phone) dump() string {
+	p.call("page", map[string]any{"path": isolatePath}) // loads the job
+	j, ok := p.engine.Job(jobID)
+	require.True(p.t, ok)
+	return dump(p.t, j.State)
+}
+
+func dump(t require.TestingT, s *checklist.State) string {
+	var b strings.Builder
+	require.NoError(t, s.Dump(&b))
+	return b.String()
+}
+
+// stored are the keys of a store, for counting.
+func (p *phone) stored(store string) int { return len(p.keys(store)) }
+
+func newSite(t require.TestingT, records int) *stand.Site {
+	document, err := os.ReadFile("../../../testdata/plans/example.json")
+	require.NoError(t, err)
+	s, err := stand.New(jobID, "A job", document)
+	require.NoError(t, err)
+	if records > 2 {
+		require.NoError(t, s.Work(records))
+	}
+	return s
+}
+
+const (
+	surveyPath  = "/jobs/" + jobID + "/steps/survey"
+	isolatePath = "/jobs/" + jobID + "/steps/isolate"
+)
+
+// isolated is a form that may be sent at any time after the plan is settled.
+func isolated(how string) map[string][]string {
+	return map[string][]string{"act": {"record"}, "how": {how}}
+}
