@@ -90,8 +90,12 @@ func (s *site) open(p *plan.Plan) {
 	s.accept(checklist.Lead, checklist.PlanSettled, checklist.NewSettlement(1, "first", document(s.t, p)))
 }
 
-// good is a recording that is all within.
+// good is a recording that is all within, or an empty one for a step that has an
+// entry of its own.
 func good(t require.TestingT, p *plan.Plan, step, mount string) checklist.Recording {
+	if checklist.Loudspeakers.Step(step).Kind != checklist.StepRecorded {
+		return checklist.Recording{Step: step, Mount: mount}
+	}
 	r, err := rehearsal.Recording(p, step, mount)
 	require.NoError(t, err)
 	return r

@@ -63,7 +63,7 @@ func (c Case) slopeByHeights() (gauge.Measured, bool) {
 	// d slope / d height = run / (run² + rise²)
 	by := run / (float64(run*run) + float64(rise*rise))
 	u, err := gauge.Propagate([]float64{-by, by}, []gauge.Component{
-		left.Uncertainty.As("the left height", "tape"), right.Uncertainty.As("the right height", "tape")})
+		left.Uncertainty.As("the left height", byTape), right.Uncertainty.As("the right height", byTape)})
 	return gauge.Measured{Value: math.Atan2(rise, run), Uncertainty: u}, err == nil
 }
 
@@ -110,7 +110,7 @@ func surveySquare(c Case) []Check {
 	}
 	by := 1 / math.Sqrt(1-x*x)
 	u, err := gauge.Propagate([]float64{2 * d1.Value / area * by, -2 * d2.Value / area * by}, []gauge.Component{
-		d1.Uncertainty.As("the first diagonal", "tape"), d2.Uncertainty.As("the second diagonal", "tape")})
+		d1.Uncertainty.As("the first diagonal", byTape), d2.Uncertainty.As("the second diagonal", byTape)})
 	if err != nil {
 		return nil
 	}

@@ -114,7 +114,7 @@ func (c Case) see(channel string, s spot) (seen, error) {
 	}
 	ear := c.Plan.Primary().EarU
 	components := []gauge.Component{
-		s.along.Uncertainty.As("the tape along", "tape"), s.up.Uncertainty.As("the tape up", "tape"),
+		s.along.Uncertainty.As("the tape along", byTape), s.up.Uncertainty.As("the tape up", byTape),
 		{Name: "the ear point", Standard: ear, Basis: "the plan"},
 	}
 	carry := func(value, along, up float64, byEar place.Vec) gauge.Measured {
@@ -160,7 +160,7 @@ const steepFrom = 80 * math.Pi / 180
 func (c Case) steep(name string, at seen, planned place.Sight) []Check {
 	across := 1 / at.Distance
 	u, err := gauge.Propagate([]float64{across, across, across}, []gauge.Component{
-		at.hole.along.Uncertainty.As("the tape along", "tape"), at.hole.up.Uncertainty.As("the tape up", "tape"),
+		at.hole.along.Uncertainty.As("the tape along", byTape), at.hole.up.Uncertainty.As("the tape up", byTape),
 		{Name: "the ear point", Standard: c.Plan.Primary().EarU, Basis: "the plan"}})
 	if err != nil {
 		return nil
@@ -548,8 +548,8 @@ func hangPair(c Case) []Check {
 // sideways counts twice and the part ahead cancels.
 func (c Case) pairUncertainty(mine, other seen, partner string) (azimuth, height gauge.Uncertainty, err error) {
 	components := []gauge.Component{
-		mine.hole.along.Uncertainty.As("the tape along at "+c.Mount.Channel, "tape"), mine.hole.up.Uncertainty.As("the tape up at "+c.Mount.Channel, "tape"),
-		other.hole.along.Uncertainty.As("the tape along at "+partner, "tape"), other.hole.up.Uncertainty.As("the tape up at "+partner, "tape"),
+		mine.hole.along.Uncertainty.As("the tape along at "+c.Mount.Channel, byTape), mine.hole.up.Uncertainty.As("the tape up at "+c.Mount.Channel, byTape),
+		other.hole.along.Uncertainty.As("the tape along at "+partner, byTape), other.hole.up.Uncertainty.As("the tape up at "+partner, byTape),
 		{Name: "the ear point", Standard: c.Plan.Primary().EarU, Basis: "the plan"},
 	}
 	a, b := mine.rates, other.rates

@@ -123,7 +123,7 @@ func (c Case) settle(j gauge.Judgement, unit Unit) string {
 	}
 	switch j.Settle.Kind {
 	case gauge.SettleLargest:
-		if j.Settle.Need > 0.7*j.Settle.Now {
+		if j.Settle.Need > 0.7*j.Settle.Now && repeatable(j.Contributions[0].Component) {
 			return fmt.Sprintf("read it once or twice more; most of the doubt comes from %s", j.Settle.Largest)
 		}
 		return fmt.Sprintf("%s has to be known better: its part is %s and may be %s at most", j.Settle.Largest, amount(j.Settle.Now), amount(j.Settle.Need))
@@ -134,6 +134,14 @@ func (c Case) settle(j gauge.Judgement, unit Unit) string {
 	}
 	return "measure again"
 }
+
+// repeatable tells whether reading again lessens a component.
+func repeatable(c gauge.Component) bool {
+	return c.Name == "reading" || c.Name == "repeat readings" || c.Basis == byTape
+}
+
+// byTape is the basis of a component that a tape reading stands behind.
+const byTape = "tape"
 
 // exact is a value without uncertainty: counted, or taken from a maker's sheet.
 func exact(x float64) gauge.Measured { return gauge.Measured{Value: x} }

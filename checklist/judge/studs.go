@@ -111,7 +111,7 @@ func studsHoles(c Case) []Check {
 			worst = off
 		}
 	}
-	u, err := gauge.Propagate([]float64{1, -1}, []gauge.Component{mine.Uncertainty.As("the mark", "tape"), centre.Uncertainty.As("the stud's middle", "tape")})
+	u, err := gauge.Propagate([]float64{1, -1}, []gauge.Component{mine.Uncertainty.As("the mark", byTape), centre.Uncertainty.As("the stud's middle", byTape)})
 	if err != nil {
 		return nil
 	}
