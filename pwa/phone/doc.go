@@ -2,6 +2,7 @@
 // function of package engine to the scripts and waits.
 //
 // Called with the argument "fold" by the Go toolchain's runner for Node, the very
-// same file reads records from its standard input, one JSON object a line, folds
-// them and writes the state down. A test compares that with the server's fold.
+// same file reads records from its standard input, one JSON object a line, decides and folds
+// them and writes the decisions and the state down. A test compares that with the
+// native program's.
 package main
