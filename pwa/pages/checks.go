@@ -12,7 +12,7 @@ import (
 )
 
 // verdict shows judged checks: what they come to and which way to move in large
-// letters, what is wrong in full, what is right folded away. Open is set while
+// letters, what is wrong in full, the rest folded away. Open is set while
 // something is still to be filled in.
 func (v view) verdict(checks []judge.Check, open bool) Node {
 	if len(checks) == 0 {
@@ -24,11 +24,20 @@ func (v view) verdict(checks []judge.Check, open bool) Node {
 		says = "So far so good."
 	}
 	wrong, right := apart(checks)
+	moves := movesFor(wrong, checks)
+	var unsure []judge.Check
+	if worst == gauge.Outside {
+		at := slices.IndexFunc(wrong, func(c judge.Check) bool { return c.Verdict != gauge.Outside })
+		if at >= 0 {
+			wrong, unsure = wrong[:at], wrong[at:]
+		}
+	}
 	return El("div", class("verdict "+worst.String()),
 		El("p", class("head"), verdictChip(worst), Text(" "+says)),
-		v.move(wrong, checks),
-		If(len(wrong) > 0, El("ul", class("checks"), Each(wrong, v.check))),
-		v.folded(right),
+		If(len(moves) > 0, El("p", class("move"), Text(capital(strings.Join(moves, ", "))))),
+		v.list(plain(wrong, moves)),
+		v.folded(unsure, "is unsure", "are unsure"),
+		v.folded(right, "is within", "are within"),
 	)
 }
 
@@ -54,10 +63,10 @@ func apart(checks []judge.Check) (wrong, right []judge.Check) {
 	return wrong, right
 }
 
-// move says in large letters what to do about the first thing that is wrong. The
-// checks of one function go together: one along, one up. Where two readings
-// contradict each other nothing is to be moved, and what is wrong says so itself.
-func (v view) move(wrong, checks []judge.Check) Node {
+// movesFor are the moves that put the first thing right that is wrong. The checks
+// of one function go together: one along, one up. Where two readings contradict
+// each other nothing is to be moved, and what is wrong says so itself.
+func movesFor(wrong, checks []judge.Check) []string {
 	if len(wrong) == 0 || wrong[0].Correction == "" {
 		return nil
 	}
@@ -68,14 +77,34 @@ func (v view) move(wrong, checks []judge.Check) Node {
 			moves = append(moves, c.Correction)
 		}
 	}
-	return El("p", class("move"), Text(capital(strings.Join(moves, ", "))))
+	return moves
 }
 
-func (v view) folded(right []judge.Check) Node {
-	if len(right) == 0 {
+// plain leaves the moves out that stand above in large letters.
+func plain(checks []judge.Check, moves []string) []judge.Check {
+	checks = slices.Clone(checks)
+	for i := range checks {
+		if slices.Contains(moves, checks[i].Correction) {
+			checks[i].Correction = ""
+		}
+	}
+	return checks
+}
+
+func (v view) list(checks []judge.Check) Node {
+	if len(checks) == 0 {
 		return nil
 	}
-	return El("details", El("summary", Text(plural(len(right), "check is within", "checks are within"))), El("ul", class("checks"), Each(right, v.check)))
+	return El("ul", class("checks"), Each(checks, v.check))
+}
+
+// folded lists checks that need no look now: what is within, and what is unsure
+// beside something that is outside.
+func (v view) folded(checks []judge.Check, one, many string) Node {
+	if len(checks) == 0 {
+		return nil
+	}
+	return El("details", El("summary", Text(plural(len(checks), "check "+one, "checks "+many))), v.list(checks))
 }
 
 func (v view) check(c judge.Check) Node {

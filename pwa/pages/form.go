@@ -163,14 +163,26 @@ func (v view) hint(f checklist.Field, mount string) string {
 	if f.Quantity != checklist.Length {
 		return hint
 	}
-	write := "in metres, such as 1.254"
-	switch {
-	case v.system() == tape.Imperial:
-		write = `such as 4' 1 3/8"`
-	case f.Most <= 1_000_000:
-		write = "in metres, such as 0.045, or write mm behind it"
+	write := map[tape.Unit]string{tape.Metre: "in metres, such as 1.254", tape.Millimetre: "in millimetres, such as 45"}[v.bare(f)]
+	if v.system() == tape.Imperial {
+		write = "in inches, such as 3 1/8"
+		if v.bare(f) != tape.Inch || f.Most > shortField {
+			write = `such as 4' 1 3/8"`
+		}
 	}
 	return strings.TrimPrefix(hint+"; "+write, "; ")
+}
+
+// shortField is the most (micrometres) of a field for what nobody gives in metres:
+// a drill bit, a depth.
+const shortField = 1_000_000
+
+// bare is the unit of a number without one.
+func (v view) bare(f checklist.Field) tape.Unit {
+	if f.Most <= shortField && v.system() == tape.Metric {
+		return tape.Millimetre
+	}
+	return v.system().Bare()
 }
 
 // usual is what was chosen for this field the last time, so that nobody is asked

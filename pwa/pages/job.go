@@ -137,7 +137,7 @@ func (v view) mountRow(channel string) Node {
 	state := signed("done", "✓", "all done")
 	if done < all {
 		k := v.current(keys)
-		state = Group(chip(s.Status(k)), Text(" "+s.Template.Step(k.Step).Title))
+		state = Group(v.state(k), Text(" "+s.Template.Step(k.Step).Title))
 	}
 	return El("li", El("a", class("row"), Attr("href", v.path("mounts", channel)),
 		El("span", class("name"), Text(channel)),
@@ -157,6 +157,15 @@ func (v view) current(keys []checklist.Key) checklist.Key {
 	return keys[len(keys)-1]
 }
 
+// state shows a step's status, or the verdict that keeps it from being done.
+func (v view) state(k checklist.Key) Node {
+	status := v.State.Status(k)
+	if e := v.State.Evidence(k); e != nil && status == checklist.Ready {
+		return verdictWord(e.Record.Outcome, e.Record.Outcome)
+	}
+	return chip(status)
+}
+
 // stepRow is one step in a list, with why it is held.
 func (v view) stepRow(k checklist.Key) Node {
 	s := v.State
@@ -172,13 +181,9 @@ func (v view) stepRow(k checklist.Key) Node {
 	case checklist.Stale:
 		why = capital(s.StaleBecause(k)[0])
 	}
-	state := chip(status)
-	if e := s.Evidence(k); e != nil && status == checklist.Ready {
-		state = verdictWord(e.Record.Outcome, e.Record.Outcome)
-	}
 	return El("li", El("a", class("row "+string(status)), Attr("href", v.stepPath(k)),
 		El("span", class("name"), Text(s.Template.Step(k.Step).Title)),
-		El("span", class("state"), state),
+		El("span", class("state"), v.state(k)),
 		If(why != "", El("span", class("why"), Text(why))),
 	))
 }

@@ -8,7 +8,6 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
-	"hangtrue/compute/tape"
 	. "hangtrue/pwa/markup"
 )
 
@@ -88,23 +87,8 @@ func (v view) asBuiltTable() Node {
 	if p == nil {
 		return nil
 	}
-	cell := func(x float64) Node { return El("td", Text(tape.Format(x, v.system()))) }
 	return Group(El("h2", Text("Where they are")),
-		El("div", class("scroll"), El("table",
-			El("caption", Text("Reference holes as planned and as last measured. Along and up (on ceiling and floor: out) are tape readings on the surface.")),
-			El("thead", El("tr", Each([]string{"Mount", "On", "Along", "Up", "Measured along", "Measured up", ""}, func(s string) Node {
-				if s == "" {
-					s = "Verdict"
-				}
-				return El("th", Attr("scope", "col"), Text(s))
-			}))),
-			El("tbody", Each(p.Mounts, func(m plan.Mount) Node {
-				measured := Group(El("td", Text("not yet")), El("td"), El("td"))
-				if s := v.asBuilt(m.Channel); s != nil {
-					measured = Group(cell(s.Along), cell(s.Up), El("td", If(s.Outcome != "", verdictWord(s.Outcome, s.Outcome))))
-				}
-				return El("tr", El("th", Attr("scope", "row"), link(v.path("mounts", m.Channel), m.Channel)), El("td", Text(surfaceName(m.Surface))), cell(m.Along), cell(m.Up), measured)
-			})))))
+		v.mountTable("Reference holes as planned and as last measured: along and up (on ceiling and floor: out), as a tape shows them on the surface.", p.Mounts))
 }
 
 func (v view) mountRecord(channel string) Node {

@@ -39,10 +39,10 @@ func (v view) system() tape.System {
 	return tape.Metric
 }
 
-// length shows a length in the job's units; what is shorter than a hand is wide, a
-// drill bit for one, in millimetres with a tenth where it has one.
+// length shows a length in the job's units; a short one, such as a drill bit, in
+// millimetres with a tenth where it has one.
 func (v view) length(x float64) string {
-	if v.system() == tape.Metric && math.Abs(x) < 0.1 {
+	if v.system() == tape.Metric && math.Abs(x) < 0.15 {
 		return decimals(x*1000, 1) + " mm"
 	}
 	return tape.Format(x, v.system())
@@ -72,8 +72,10 @@ func (v view) small(x float64, u judge.Unit) string {
 	switch {
 	case u != judge.Metre:
 		return v.number(x, u)
-	case v.system() == tape.Metric && x < 0.002:
+	case v.system() == tape.Metric && x < 0.001:
 		return decimals(x*1000, 2) + " mm"
+	case v.system() == tape.Metric && x < 0.01:
+		return decimals(x*1000, 1) + " mm"
 	case v.system() == tape.Imperial && x > 0 && x < 0.0254/32:
 		return decimals(x/0.0254, 3) + " in"
 	}

@@ -25,7 +25,7 @@ func (v view) stepPage(k checklist.Key) Document {
 	status := s.Status(k)
 	return Document{Title: v.stepName(k), Main: Group(
 		v.crumbs(k.Mount),
-		El("div", class("title"), El("h1", Text(v.stepName(k))), chip(status)),
+		El("div", class("title"), El("h1", Text(v.stepName(k))), v.state(k)),
 		v.beside(v.stepBody(step, k, status), v.drawingFor(k)),
 	)}
 }
@@ -153,7 +153,7 @@ func (v view) cautions(step *checklist.Step) Node {
 		if rest == "" {
 			return El("li", sign, El("strong", Text(short)))
 		}
-		return El("li", El("details", El("summary", sign, Text(short)), El("p", Text(rest))))
+		return El("li", El("details", El("summary", sign, El("span", Text(short))), El("p", Text(rest))))
 	}))
 }
 
@@ -179,6 +179,9 @@ func (v view) standing(k checklist.Key, e *checklist.Evidence) Node {
 	verdict := v.verdict(v.State.Checks(e.Recording), false)
 	if verdict == nil {
 		verdict = El("div", class("verdict within"), El("p", class("head"), verdictWord("within", "Recorded")))
+	}
+	if e.Concession != nil {
+		verdict = El("details", El("summary", Text("What is off plan")), verdict)
 	}
 	return El("section", Attr("aria-label", "What was recorded"),
 		v.conceded(e),

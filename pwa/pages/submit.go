@@ -187,10 +187,10 @@ const perUnit = 1000
 func (v view) readings(f checklist.Field, typed string) ([]int64, error) {
 	var out []int64
 	if f.Quantity == checklist.Length {
-		readings, err := tape.ParseMany(typed, v.system().Bare())
+		readings, err := tape.ParseMany(typed, v.bare(f))
 		var refused *tape.Error
 		if errors.As(err, &refused) {
-			return nil, fmt.Errorf("%q cannot be read: wanted %s", refused.Input, refused.Want)
+			return nil, fmt.Errorf("%q cannot be read: wanted %s%s", refused.Input, refused.Want, v.meant(f, typed))
 		}
 		if err != nil {
 			return nil, err
@@ -215,19 +215,20 @@ func (v view) readings(f checklist.Field, typed string) ([]int64, error) {
 	for _, r := range out {
 		if r < f.Least || r > f.Most {
 			return nil, fmt.Errorf("%s is not possible here: wanted %s to %s%s",
-				v.typed(f.Quantity, r), v.typed(f.Quantity, f.Least), v.typed(f.Quantity, f.Most), v.meant(f, r))
+				v.typed(f.Quantity, r), v.typed(f.Quantity, f.Least), v.typed(f.Quantity, f.Most), v.meant(f, typed))
 		}
 	}
 	return out, nil
 }
 
-// meant asks whether a length far too large was read in millimetres: a bare number
-// counts metres.
-func (v view) meant(f checklist.Field, um int64) string {
-	if mm := um / 1000; f.Quantity == checklist.Length && v.system() == tape.Metric && um%1_000_000 == 0 && mm >= f.Least && mm <= f.Most {
-		return fmt.Sprintf(". If you read millimetres, write %d mm", um/1_000_000)
+// meant asks whether a number without a unit, far too large for metres, was read
+// in millimetres.
+func (v view) meant(f checklist.Field, typed string) string {
+	mm, err := strconv.ParseInt(typed, 10, 32)
+	if err != nil || f.Quantity != checklist.Length || v.system() != tape.Metric || mm*1000 < f.Least || mm*1000 > f.Most {
+		return ""
 	}
-	return ""
+	return fmt.Sprintf(". If you read millimetres, write %d mm", mm)
 }
 
 // typed shows a recorded whole number as a person would type it.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/plan"
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
 	. "hangtrue/pwa/markup"
@@ -19,33 +20,45 @@ func (v view) wallPage(surface string) Document {
 	if elevation == nil {
 		return missing("The plan has no surface of this name.")
 	}
-	var rows []Node
+	var mounts []plan.Mount
 	for _, m := range p.Mounts {
-		if m.Surface != surface {
-			continue
+		if m.Surface == surface {
+			mounts = append(mounts, m)
 		}
-		measured, verdict := Text("not yet"), Node(nil)
-		if s := v.asBuilt(m.Channel); s != nil {
-			measured = Text(tape.Format(s.Along, v.system()) + ", " + tape.Format(s.Up, v.system()))
-			verdict = If(s.Outcome != "", verdictWord(s.Outcome, s.Outcome))
-		}
-		rows = append(rows, El("tr", El("th", Attr("scope", "row"), link(v.path("mounts", m.Channel), m.Channel)),
-			El("td", Text(tape.Format(m.Along, v.system()))), El("td", Text(tape.Format(m.Up, v.system()))), El("td", measured, Text(" "), verdict)))
 	}
 	along, up := v.datum(surface)
-	table := El("p", class("quiet"), Text("The plan has no loudspeaker here."))
-	if len(rows) > 0 {
-		table = El("div", class("scroll"), El("table",
-			El("caption", Text(fmt.Sprintf("Reference holes. Along: %s. %s: %s.", along, upWord(surface), up))),
-			El("thead", El("tr", El("th", Attr("scope", "col"), Text("Mount")), El("th", Attr("scope", "col"), Text("Along")), El("th", Attr("scope", "col"), Text(upWord(surface))), El("th", Attr("scope", "col"), Text("Measured")))),
-			El("tbody", Group(rows...))))
-	}
+	table := v.mountTable(fmt.Sprintf("Reference holes, along and %s. Along: %s. %s: %s.", drawing.UpWord(surface), along, upWord(surface), up), mounts)
 	name := capital(surfaceName(surface))
 	return Document{Title: name, Main: Group(
 		v.crumbs(""),
 		El("div", class("title"), El("h1", Text(name))),
 		v.beside(table, elevation),
 	)}
+}
+
+// mountTable holds where the reference holes are planned and where they were last
+// measured.
+func (v view) mountTable(caption string, mounts []plan.Mount) Node {
+	if len(mounts) == 0 {
+		return El("p", class("quiet"), Text("The plan has no loudspeaker here."))
+	}
+	at := func(along, up float64) Node {
+		return Group(El("span", class("n"), Text(tape.Format(along, v.system())+",")), Text(" "), El("span", class("n"), Text(tape.Format(up, v.system()))))
+	}
+	return El("table",
+		El("caption", Text(caption)),
+		El("thead", El("tr", Each([]string{"Mount", "Planned", "Measured"}, func(s string) Node {
+			return El("th", Attr("scope", "col"), Text(s))
+		}))),
+		El("tbody", Each(mounts, func(m plan.Mount) Node {
+			measured := Text("not yet")
+			if s := v.asBuilt(m.Channel); s != nil {
+				measured = Group(at(s.Along, s.Up), Text(" "), If(s.Outcome != "", verdictWord(s.Outcome, s.Outcome)))
+			}
+			return El("tr",
+				El("th", Attr("scope", "row"), link(v.path("mounts", m.Channel), m.Channel), El("span", class("on"), Text(surfaceName(m.Surface)))),
+				El("td", at(m.Along, m.Up)), El("td", measured))
+		})))
 }
 
 // elevation draws a surface; channel, if given, is the mount in question.
