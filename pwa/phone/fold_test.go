@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/rehearsal"
 	"hangtrue/pwa/internal/stand"
 )
 
@@ -75,12 +76,13 @@ func command(t *testing.T, in []byte, env []string, name string, args ...string)
 
 // generated is a log of anything that people may do, mostly in order.
 func generated(t *testing.T, document []byte, number int, seed uint64) []checklist.Record {
-	s, err := stand.New(fmt.Sprintf("01900000-0000-7000-8000-%012x", number), "A job", document)
+	s, err := stand.Open(fmt.Sprintf("0190%04x-0000-7000-8000-000000000000", number), document)
 	require.NoError(t, err)
 	random := rand.New(rand.NewPCG(seed, 7))
 	do := func(kind checklist.Kind, body any) {
-		_, err := s.Do(kind, body)
+		e, err := s.Entry(s.Device, checklist.Lead, kind, body)
 		require.NoError(t, err)
+		s.Push(e)
 	}
 	for range 150 {
 		keys := s.State.Keys()
@@ -97,10 +99,12 @@ func generated(t *testing.T, document []byte, number int, seed uint64) []checkli
 		case 4:
 			do(checklist.RemarkWritten, checklist.Remark{Text: "seen"})
 		case 5:
-			do(checklist.StepRecorded, moved(s.State, k, random))
+			if s.State.Template.Step(k.Step).Kind == checklist.StepRecorded {
+				do(checklist.StepRecorded, moved(t, s.State, k, random))
+			}
 		default:
 			if next, ok := s.State.Next(""); ok && s.State.Template.Step(next.Step).Kind == checklist.StepRecorded {
-				do(checklist.StepRecorded, moved(s.State, next, random))
+				do(checklist.StepRecorded, moved(t, s.State, next, random))
 			}
 		}
 	}
@@ -109,8 +113,9 @@ func generated(t *testing.T, document []byte, number int, seed uint64) []checkli
 
 // moved is a step recorded as planned, with some readings off by what is about a
 // tolerance of the plans.
-func moved(s *checklist.State, k checklist.Key, random *rand.Rand) checklist.Recording {
-	r := stand.AsPlanned(s, k)
+func moved(t *testing.T, s *checklist.State, k checklist.Key, random *rand.Rand) checklist.Recording {
+	r, err := rehearsal.Recording(s.Plan(), k.Step, k.Mount)
+	require.NoError(t, err)
 	if random.IntN(3) > 0 {
 		return r
 	}

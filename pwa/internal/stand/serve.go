@@ -9,6 +9,7 @@ import (
 	"sync"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/rehearsal"
 	"hangtrue/pwa"
 	"hangtrue/pwa/pages"
 )
@@ -16,18 +17,20 @@ import (
 // A Server plays the server for some jobs. It is safe for concurrent use.
 type Server struct {
 	mu    sync.Mutex
-	sites []*Site
+	sites []*rehearsal.Site
 	index *pwa.Index
 	// Strays are the entries that belonged to no job.
 	Strays []string
 }
 
 // Serve plays the server for the sites. The index may be nil where no page is wanted.
-func Serve(index *pwa.Index, sites ...*Site) *Server { return &Server{sites: sites, index: index} }
+func Serve(index *pwa.Index, sites ...*rehearsal.Site) *Server {
+	return &Server{sites: sites, index: index}
+}
 
-func (s *Server) site(id string) *Site {
+func (s *Server) site(id string) *rehearsal.Site {
 	for _, site := range s.sites {
-		if site.ID == id {
+		if site.Job == id {
 			return site
 		}
 	}
@@ -60,7 +63,7 @@ func reply(w http.ResponseWriter, v any) {
 func (s *Server) jobs(w http.ResponseWriter) {
 	jobs := []any{}
 	for _, site := range s.sites {
-		jobs = append(jobs, map[string]any{"id": site.ID, "title": site.State.Title, "head": site.State.Head})
+		jobs = append(jobs, map[string]any{"id": site.Job, "title": site.State.Title, "head": site.State.Head})
 	}
 	reply(w, map[string]any{"jobs": jobs})
 }
@@ -83,10 +86,10 @@ func (s *Server) push(w http.ResponseWriter, r *http.Request, job string) {
 			answers = append(answers, map[string]any{"id": e.ID, "stray": "it belongs to no job here"})
 		case known(site, e.ID) != nil:
 			answers = append(answers, map[string]any{"id": e.ID, "record": known(site, e.ID)})
-		case e.Number > site.numbers[e.Device]+1:
-			answers = append(answers, map[string]any{"id": e.ID, "expected": site.numbers[e.Device] + 1})
+		case e.Number > site.State.LastNumber(e.Device)+1:
+			answers = append(answers, map[string]any{"id": e.ID, "expected": site.State.LastNumber(e.Device) + 1})
 		default:
-			record := site.Take(e)
+			record := site.Push(e)
 			answers = append(answers, map[string]any{"id": e.ID, "record": record})
 		}
 	}
@@ -97,7 +100,7 @@ func (s *Server) push(w http.ResponseWriter, r *http.Request, job string) {
 	reply(w, map[string]any{"head": head, "answers": answers})
 }
 
-func known(site *Site, id string) *checklist.Record {
+func known(site *rehearsal.Site, id string) *checklist.Record {
 	for i := range site.Records {
 		if site.Records[i].Entry.ID == id {
 			return &site.Records[i]
@@ -156,7 +159,7 @@ func (s source) Jobs() []pages.JobLine {
 	var lines []pages.JobLine
 	for _, site := range s.sites {
 		done, all := pages.Progress(site.State)
-		lines = append(lines, pages.JobLine{ID: site.ID, Title: site.State.Title, Head: site.State.Head, Done: done, All: all})
+		lines = append(lines, pages.JobLine{ID: site.Job, Title: site.State.Title, Head: site.State.Head, Done: done, All: all})
 	}
 	return lines
 }

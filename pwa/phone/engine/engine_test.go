@@ -24,14 +24,14 @@ func TestEngineShowsWhatItPulled(t *testing.T) {
 	require.True(t, ok)
 	assert.Equal(t, 450, p.stored("records"))
 	list := p.call("page", map[string]any{"path": "/"})
-	assert.Contains(t, list.HTML, "A job")
+	assert.Contains(t, list.HTML, "Two in a box")
 	assert.False(t, list.Empty)
 
 	p.restart()
 	assert.Equal(t, list.HTML, p.call("page", map[string]any{"path": "/"}).HTML, "the list needs no log")
 	job := p.call("page", map[string]any{"path": "/jobs/" + jobID})
 	assert.Equal(t, 200, job.Status)
-	assert.Equal(t, "A job · hangtrue", job.Title)
+	assert.Equal(t, "Two in a box · hangtrue", job.Title)
 	p.server = http.NotFoundHandler()
 	_, ok = p.exchange()
 	assert.False(t, ok)
@@ -154,8 +154,7 @@ func TestEngineServerLostWhatItHad(t *testing.T) {
 			require.Equal(t, 5, len(site.Records))
 			old := newSite(t, 2)
 			for range others {
-				_, err := old.Do(checklist.RemarkWritten, checklist.Remark{Text: "after the loss"})
-				require.NoError(t, err)
+				require.NoError(t, old.Do(checklist.RemarkWritten, checklist.Remark{Text: "after the loss"}))
 			}
 			p.server = stand.Serve(nil, old)
 			p.save(isolatePath, isolated("live"))

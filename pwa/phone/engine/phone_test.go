@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/rehearsal"
 	"hangtrue/pwa/internal/stand"
 	"hangtrue/pwa/phone/engine"
 )
@@ -244,14 +245,12 @@ func dump(t require.TestingT, s *checklist.State) string {
 // stored are the keys of a store, for counting.
 func (p *phone) stored(store string) int { return len(p.keys(store)) }
 
-func newSite(t require.TestingT, records int) *stand.Site {
+func newSite(t require.TestingT, records int) *rehearsal.Site {
 	document, err := os.ReadFile("../../../testdata/plans/example.json")
 	require.NoError(t, err)
-	s, err := stand.New(jobID, "A job", document)
+	s, err := stand.Open(jobID, document)
 	require.NoError(t, err)
-	if records > 2 {
-		require.NoError(t, s.Work(records))
-	}
+	require.NoError(t, stand.Work(s, 1, records))
 	return s
 }
 
