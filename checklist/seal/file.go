@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"strings"
 	"unicode/utf8"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -124,7 +125,7 @@ func Read(data []byte) (File, error) {
 	for i, raw := range w.Records {
 		r, err := readRecord(raw)
 		if err != nil {
-			f.unreadable[i] = err.Error()
+			f.unreadable[i] = strings.ReplaceAll(err.Error(), "checklist: ", "")
 		}
 		f.Records = append(f.Records, r)
 	}

@@ -110,8 +110,17 @@ func open(text string, verifier note.Verifier) (Checkpoint, error) {
 		return Checkpoint{}, fmt.Errorf("%w: longer than %d bytes", ErrSeal, maxNote)
 	}
 	n, err := note.Open([]byte(text), note.VerifierList(verifier))
-	if err != nil {
-		return Checkpoint{}, fmt.Errorf("%w: %v", ErrSeal, err)
+	var (
+		unknown *note.UnverifiedNoteError
+		invalid *note.InvalidSignatureError
+	)
+	switch {
+	case errors.As(err, &unknown):
+		return Checkpoint{}, fmt.Errorf("%w: it is not signed with this key", ErrSeal)
+	case errors.As(err, &invalid):
+		return Checkpoint{}, fmt.Errorf("%w: its text is not what was signed", ErrSeal)
+	case err != nil:
+		return Checkpoint{}, fmt.Errorf("%w: it is not a signed note", ErrSeal)
 	}
 	// The note package ignores signatures by others, repeated ones, and the two
 	// spare bits at the end of a base64 signature. Here one signature in its one

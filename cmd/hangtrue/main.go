@@ -1,0 +1,173 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hangtrue/pwa"
+	"hangtrue/server"
+)
+
+func main() {
+	mainWith(func() (server.Static, error) { return pwa.Files() })
+}
+
+func mainWith(static func() (server.Static, error)) {
+	// The first signal stops cleanly. From then on signals do what they always do,
+	// so that a second one ends the program at once.
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop)
+	os.Exit(Main{
+		Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Env: os.Getenv, Now: time.Now,
+		Static: static,
+	}.Run(ctx, os.Args[1:]))
+}
+
+// Main is the program with everything it takes from outside, so that a test can
+// start it whole.
+type Main struct {
+	Stdin          io.Reader
+	Stdout, Stderr io.Writer
+	Env            func(string) string
+	Now            func() time.Time
+	Static         func() (server.Static, error)
+}
+
+// Exit codes.
+const (
+	exitGood = 0
+	exitOff  = 1 // the work was done and something is not as it should be
+	exitBad  = 2 // the work could not be done
+)
+
+// errOff ends a command whose output has said what is not as it should be.
+var errOff = errors.New("something is not as it should be")
+
+// Run runs one command line and gives the exit code.
+func (m Main) Run(ctx context.Context, args []string) int {
+	root := m.root()
+	root.SetArgs(append([]string{}, args...)) // cobra takes the process's own for nil
+	root.SetOut(m.Stdout)
+	root.SetErr(m.Stderr)
+	switch err := root.ExecuteContext(ctx); {
+	case err == nil:
+		return exitGood
+	case errors.Is(err, errOff):
+		return exitOff
+	default:
+		for line := range strings.Lines(err.Error()) { // one problem a line
+			fmt.Fprintln(m.Stderr, "hangtrue: "+strings.TrimRight(line, "\n"))
+		}
+		return exitBad
+	}
+}
+
+func (m Main) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "hangtrue",
+		Short: "Hang and wire loudspeakers where the plan says, and keep a record that can be trusted",
+		Example: `  hangtrue serve --demo                          try it: open the address it prints
+  hangtrue check plan.json                       is the plan sound?
+  hangtrue check plan.json --measured read.json  is what hangs where the plan says?
+  hangtrue verify record.json                    is this record what was signed off?`,
+		Version:       version(),
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return fmt.Errorf("there is no command %q; hangtrue --help lists them", args[0])
+			}
+			return cmd.Help()
+		},
+		CompletionOptions: cobra.CompletionOptions{DisableDefaultCmd: true},
+	}
+	root.SetHelpTemplate(helpTemplate)
+	root.SetVersionTemplate("hangtrue {{.Version}}\n")
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return fmt.Errorf("%w; %s --help lists what it takes", err, cmd.CommandPath())
+	})
+	root.AddCommand(m.serve(), m.check(), m.verify())
+	root.InitDefaultHelpCmd()
+	for _, cmd := range append(root.Commands(), root) {
+		cmd.Hidden = cmd.Name() == "help" // it works, and --help is the one to show
+		cmd.InitDefaultHelpFlag()
+		cmd.Flags().Lookup("help").Usage = "show this"
+	}
+	root.InitDefaultVersionFlag()
+	root.Flags().Lookup("version").Usage = "show which edition this is"
+	return root
+}
+
+// helpTemplate puts examples first: most who ask want to see how it is typed.
+const helpTemplate = `{{.Short}}.
+
+{{.Example}}
+{{if .HasAvailableSubCommands}}
+Commands:{{range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}
+{{end}}{{if .Long}}
+{{.Long}}
+{{end}}{{if .HasAvailableLocalFlags}}
+Flags:
+{{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}
+{{end}}`
+
+// version is the edition of the binary: the module's, or what it was built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" {
+		return "(unknown)"
+	}
+	return info.Main.Version
+}
+
+// want makes a positional argument's absence one plain sentence.
+func want(n int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) != n {
+			return fmt.Errorf("%s wants %s; %s --help shows how", cmd.CommandPath(), what, cmd.CommandPath())
+		}
+		return nil
+	}
+}
+
+// read reads a file whole, or stdin for "-", up to a bound.
+func (m Main) read(path string, most int64) ([]byte, error) {
+	in := m.Stdin
+	if path != "-" {
+		f, err := os.Open(path)
+		if err != nil {
+			return nil, plainPathError(err)
+		}
+		defer f.Close()
+		in = f
+	}
+	data, err := io.ReadAll(io.LimitReader(in, most+1))
+	if err != nil {
+		return nil, plainPathError(err)
+	}
+	if int64(len(data)) > most {
+		return nil, fmt.Errorf("%s: it has more than %d bytes", path, most)
+	}
+	return data, nil
+}
+
+// plainPathError says what is wrong with a file in the order that people read.
+func plainPathError(err error) error {
+	var p *os.PathError
+	if errors.As(err, &p) {
+		return fmt.Errorf("%s: %w", p.Path, p.Err)
+	}
+	return err
+}

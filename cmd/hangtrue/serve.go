@@ -1,0 +1,190 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa"
+	"hangtrue/server"
+	"hangtrue/server/folder"
+	"hangtrue/testdata/demo"
+)
+
+// stopWithin is how long requests that are running get when the program is told to stop.
+const stopWithin = 5 * time.Second
+
+func (m Main) serve() *cobra.Command {
+	var data, addr string
+	var withDemo bool
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Keep jobs and show them in a browser",
+		Example: `  hangtrue serve                     keep jobs in your own data folder
+  hangtrue serve --demo              the same, with an invented job to look at
+  hangtrue serve --data /srv/jobs    keep them in this folder`,
+		Long: `The first line it prints is the address to open. For now it listens on this
+computer only: a phone cannot reach it yet. Stop it with Ctrl-C.
+
+Jobs are kept in the folder that --data names, else in $STATE_DIRECTORY, else in
+$XDG_DATA_HOME/hangtrue, else in ~/.local/share/hangtrue. Keep backups of the
+whole folder; keys/ in it holds the secret that signs your records.`,
+		Args: want(0, "no file"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := onlyThisComputer(addr); err != nil {
+				return err
+			}
+			dir, err := m.dataFolder(data)
+			if err != nil {
+				return err
+			}
+			return m.runServe(cmd.Context(), dir, addr, withDemo)
+		},
+	}
+	cmd.Flags().StringVar(&data, "data", "", "`folder` to keep jobs in")
+	cmd.Flags().StringVar(&addr, "addr", "127.0.0.1:8470", "`address` and port to listen on, of this computer only")
+	cmd.Flags().BoolVar(&withDemo, "demo", false, "put the demo job in, if it is not there")
+	return cmd
+}
+
+// dataFolder follows the XDG Base Directory Specification 0.8: a relative value counts as not set.
+func (m Main) dataFolder(flag string) (string, error) {
+	if flag != "" {
+		return flag, nil
+	}
+	if dir := m.Env("STATE_DIRECTORY"); filepath.IsAbs(dir) {
+		return dir, nil
+	}
+	if dir := m.Env("XDG_DATA_HOME"); filepath.IsAbs(dir) {
+		return filepath.Join(dir, "hangtrue"), nil
+	}
+	if dir := m.Env("HOME"); filepath.IsAbs(dir) {
+		return filepath.Join(dir, ".local", "share", "hangtrue"), nil
+	}
+	return "", errors.New("no home folder is known; say where to keep jobs with --data")
+}
+
+func (m Main) runServe(ctx context.Context, dir, addr string, withDemo bool) (err error) {
+	slog.SetDefault(slog.New(slog.NewTextHandler(m.Stderr, nil)))
+	static, err := m.Static()
+	if errors.Is(err, pwa.ErrNotBuilt) {
+		return errors.New("this program was built without the part that runs on phones: run go generate ./pwa, then build again")
+	} else if err != nil {
+		return err
+	}
+	// The port first: it fails at once, and a folder is not made for nothing.
+	listener, err := listen(addr)
+	if err != nil {
+		return err
+	}
+	defer listener.Close()
+	f, err := folder.Open(dir)
+	if err != nil {
+		return plainPathError(err)
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	keeper, err := server.NewKeeper(f.Store, f.Key, m.Now)
+	if err != nil {
+		return err
+	}
+	if withDemo {
+		if err := addDemo(keeper); err != nil {
+			return err
+		}
+	}
+
+	app := server.New(server.Options{Keeper: keeper, Static: static, Version: version()})
+	fmt.Fprintf(m.Stdout, "http://%s/\n", listener.Addr())
+	slog.Info("serving this computer only; phones cannot reach it yet", "data", dir, "key", keeper.PublicKey())
+	served := make(chan error, 1)
+	go func() { served <- app.Listener(listener) }()
+	select {
+	case err := <-served:
+		return err
+	case <-ctx.Done():
+	}
+	slog.Info("stopping; once more stops at once")
+	// Shutdown may come before Listener has begun, and would then not end it.
+	_ = listener.Close()
+	if err := app.ShutdownWithTimeout(stopWithin); err != nil && !errors.Is(err, context.DeadlineExceeded) && !errors.Is(err, net.ErrClosed) {
+		return err
+	}
+	return nil
+}
+
+func onlyThisComputer(addr string) error {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		return fmt.Errorf("--addr %s is not an address and port such as 127.0.0.1:8470", addr)
+	}
+	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+		return fmt.Errorf("--addr %s: for now it listens on this computer only, on 127.0.0.1, ::1 or localhost", addr)
+	}
+	return nil
+}
+
+// listen says in short why an address cannot be had.
+func listen(addr string) (net.Listener, error) {
+	l, err := net.Listen("tcp", addr)
+	if err != nil {
+		var in *net.OpError
+		if errors.As(err, &in) {
+			err = in.Err
+			var call *os.SyscallError
+			if errors.As(err, &call) {
+				err = call.Err
+			}
+		}
+		return nil, fmt.Errorf("--addr %s: %w", addr, err)
+	}
+	return l, nil
+}
+
+// The demo job and the device that made it. They are the same on every computer,
+// so that putting it in twice changes nothing.
+const (
+	demoJob    = "019b0000-0000-7000-8000-00000000da00"
+	demoDevice = "019b0000-0000-7000-8000-00000000dd00"
+	demoClock  = "2030-01-31T09:15:00.000Z"
+)
+
+func addDemo(k *server.Keeper) error {
+	var entries [][]byte
+	for i, e := range []struct {
+		kind checklist.Kind
+		body any
+	}{
+		{checklist.JobOpened, checklist.Opening{Title: "Attic lounge (demo)"}},
+		{checklist.PlanSettled, checklist.NewSettlement(1, "The plan as it was drawn.", demo.Plan)},
+	} {
+		entry, err := checklist.NewEntry(checklist.Entry{
+			ID: fmt.Sprintf("019b0000-0000-7000-9000-%012d", i+1), Job: demoJob, Device: demoDevice, Number: int64(i + 1), Seen: int64(i),
+			Who: "lead", Role: checklist.Lead, Clock: demoClock, Kind: e.kind,
+		}, e.body)
+		if err != nil {
+			return err
+		}
+		entries = append(entries, entry.Bytes())
+	}
+	if line, err := k.Line(demoJob); err == nil && line.Head >= int64(len(entries)) {
+		return nil // it is there, perhaps from an edition with another plan
+	}
+	_, answers, err := k.Push(demoJob, entries)
+	if err != nil {
+		return err
+	}
+	for _, a := range answers {
+		if a.Record == nil || !a.Record.Accepted {
+			return fmt.Errorf("the demo job could not be put in: %+v", a)
+		}
+	}
+	return nil
+}
