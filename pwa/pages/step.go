@@ -15,9 +15,6 @@ func (v view) stepPage(k checklist.Key) Document {
 	if step == nil {
 		return missing("This job has no such step.")
 	}
-	if s.Plan() == nil && step.Kind != checklist.PlanSettled {
-		return missing("This step waits for a plan, and none is settled yet.")
-	}
 	if !s.Applies(step, k.Mount) {
 		return missing("This job has no such step.")
 	}

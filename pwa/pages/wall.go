@@ -45,7 +45,7 @@ func (v view) mountTable(caption string, mounts []plan.Mount) Node {
 	at := func(along, up float64) Node {
 		return Group(El("span", class("n"), Text(tape.Format(along, v.system())+",")), Text(" "), El("span", class("n"), Text(tape.Format(up, v.system()))))
 	}
-	return El("table",
+	return El("div", class("scroll"), Attr("role", "region"), Attr("aria-label", "Reference holes"), Attr("tabindex", "0"), El("table",
 		El("caption", Text(caption)),
 		El("thead", El("tr", Each([]string{"Mount", "Planned", "Measured"}, func(s string) Node {
 			return El("th", Attr("scope", "col"), Text(s))
@@ -58,7 +58,7 @@ func (v view) mountTable(caption string, mounts []plan.Mount) Node {
 			return El("tr",
 				El("th", Attr("scope", "row"), link(v.path("mounts", m.Channel), m.Channel), El("span", class("on"), Text(surfaceName(m.Surface)))),
 				El("td", at(m.Along, m.Up)), El("td", measured))
-		})))
+		}))))
 }
 
 // elevation draws a surface; channel, if given, is the mount in question.
