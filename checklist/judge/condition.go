@@ -98,9 +98,13 @@ func studsHidden(c Case) []Check {
 	found.Unit, found.Measured = Metre, metres(readings[0])
 	found.Target, found.Low, found.High = hazardDistance, hazardDistance, inf
 	if readings[0] < micrometres(hazardDistance) {
+		keep := hazardDistance
+		if c.system() == tape.Imperial {
+			keep = 2 * 0.0254 // 50 mm on a tape of sixteenths would read less than that
+		}
 		found.Verdict = gauge.Outside
 		found.Says = fmt.Sprintf("Only %s from the nearest hole. Keep %s, or move the mount.",
-			tape.FormatSmall(found.Measured, c.system()), tape.FormatSmall(hazardDistance, c.system()))
+			tape.FormatSmall(found.Measured, c.system()), tape.FormatSmall(keep, c.system()))
 	}
 	return []Check{looked, found}
 }

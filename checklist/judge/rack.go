@@ -83,6 +83,9 @@ func rackMains(c Case) []Check {
 	}
 	check := c.evaluate("rack.mains", "Current from the circuit", Ampere, exact(load.Current), gauge.AtMost(load.Greatest), string(rule))
 	check.Says = rack.Caution
+	if check.Verdict != gauge.Within {
+		check.Correction = "a circuit of its own, or the load spread over two: ask a licensed electrician"
+	}
 	check.Figures = append(check.Figures, load.Figure, total.Figure)
 	return []Check{check}
 }
