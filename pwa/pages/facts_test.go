@@ -1,0 +1,138 @@
+package pages_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/pages"
+)
+
+// What a person needs to read on a page, in the order in which it has to stand.
+func TestRender_Facts(t *testing.T) {
+	base := "/jobs/" + jobID
+	all := states(t)
+	for _, row := range []struct {
+		name, state, path string
+		device            string
+		facts             []string
+		never             []string
+	}{
+		{"mark to be done", "half", base + "/mounts/M-090/mark", "lead",
+			[]string{"M-090 · Mark", "ready", "3.769 m", "from the left corner, facing it", "1.200 m", "from the finished floor", "Ladder on firm level ground", "<form", `id="verdict"`, "Save", "<svg"}, nil},
+		{"mark on the ceiling", "half", base + "/mounts/U+045/mark", "lead",
+			[]string{"1.450 m", "from the left wall", "Out", "2.310 m", "from the front wall"}, []string{">Up<"}},
+		{"mark on the slope", "half", base + "/mounts/U+135/mark", "lead",
+			[]string{"1.250 m", "from the left wall", "Up", "0.670 m", "from the ceiling"}, nil},
+		{"mark outside", "half", base + "/mounts/U-045/mark", "lead",
+			[]string{"outside", "18 mm towards the left wall", "4 mm away from the front wall", "Wanted: 3.450 m ± 5 mm", "Put it right, then record it again", "Save", "Leave it off plan"}, []string{"Reopen"}},
+		{"mark outside, for an installer", "half", base + "/mounts/U-045/mark", "installer",
+			[]string{"outside", "a lead can leave it as it is"}, []string{`data-form="concede"`}},
+		{"mark unsure", "half", base + "/mounts/M+000/mark", "lead",
+			[]string{"unsure", "Too close to the limit to tell.", "To settle it:"}, nil},
+		{"mark done", "half", base + "/mounts/M+090/mark", "lead",
+			[]string{"done", "within", "All of it is as planned.", "Next", "M+090 · Drill", "Record it again", "Reopen this step"}, nil},
+		{"mark done, for a reader", "half", base + "/mounts/M+090/mark", "server",
+			[]string{"done", "within", "Next"}, []string{"<form"}},
+		{"mark to be done, for a reader", "half", base + "/mounts/M-090/mark", "server",
+			[]string{"3.769 m", "You are reading the server's own page."}, []string{"<form"}},
+		{"mark, by nobody yet", "half", base + "/mounts/M-090/mark", "nobody",
+			[]string{"3.769 m", "say who holds this phone"}, []string{"<form"}},
+		{"mark conceded", "trouble", base + "/mounts/M+000/mark", "lead",
+			[]string{"off plan, conceded", "Left off plan:", "a pipe is where the hole should be", "Next", "M+000 · Level"}, nil},
+		{"mark not sent", "trouble", base + "/mounts/M+090/mark", "lead",
+			[]string{"done", "not sent yet"}, []string{"The server has it"}},
+		{"level stale", "trouble", base + "/mounts/M+030/level", "lead",
+			[]string{"look again", "something it rested on has changed", "Mark was done again.", "1.200 m", "<form", "What was recorded before"}, nil},
+		{"studs done", "half", base + "/mounts/M+090/studs", "lead", []string{"2.332 m", "Stud screw", "lag screw 1/4 in, 76.2 mm long"}, nil},
+		{"drill to be done", "half", base + "/mounts/M+090/drill", "lead",
+			[]string{"Drill bit", "3.5 mm", "Depth drilled", "Holes", "Drill bit", "in millimetres", "Read each caution and tick it", "A cable or pipe may run here", "Save"}, nil},
+		{"drill held", "half", base + "/mounts/M+135/drill", "lead",
+			[]string{"held", "Held: do this first", "M+135 · Level", "Level is not done.", "It waits for 2 things"}, []string{"<form"}},
+		{"wire held from afar", "fresh", base + "/mounts/M+090/wire", "lead",
+			[]string{"held", "Held: do this first", "Agree the survey", "It waits for"}, []string{"<form"}},
+		{"wire to be done", "half", base + "/mounts/M-135/wire", "lead", []string{"Loudspeaker cable", "2.5 mm2 class 5, about 3.000 m one way", "channel 4", "of Amplifier 7"}, nil},
+		{"bridges", "half", base + "/mounts/M-135/bridges", "lead", []string{"open", "the side drivers are silent; the amplifier then sees 8 ohm"}, nil},
+		{"hang with a slip", "half", base + "/mounts/M-135/hang", "lead",
+			[]string{"outside", "slip", "5.393 m", "5 checks are unsure", "Put it right, then record it again", "5.393 m"}, []string{`class="move"`}},
+		{"job", "half", base, "lead",
+			[]string{"Attic lounge", "22 of 101 steps done", "Next", "M-030 · Mark", "Look at these", "unsure", "M+000 · Mark", "outside", "U-045 · Mark", "Loudspeakers", "8 of 8", "3 of 8", "The whole job"}, nil},
+		{"job with refusals", "trouble", base, "lead",
+			[]string{"will be refused", "M+090 · Drill", "refused", "M+030 · Wire", "Drill has to be looked at again", "look again", "M+030 · Level"}, nil},
+		{"job signed", "signed", base, "viewer", []string{"101 of 101 steps done", "Signed off.", "Open the record"}, nil},
+		{"step of a signed job", "signed", base + "/mounts/M+090/mark", "installer", []string{"done", "within", "Signed off."}, []string{"<form"}},
+		{"step of a signed job, for a lead", "signed", base + "/mounts/M+090/mark", "lead", []string{"Reopen this step"}, []string{`data-form="record"`}},
+		{"mount", "half", base + "/mounts/M+090", "lead",
+			[]string{"3 of 8 done", "Surround A on Wall bracket, left wall", "M+090 · Drill", "2.331 m", "Steps", "Wire", "held", "Drill is not done."}, nil},
+		{"mount that stands", "half", base + "/mounts/LFE1", "lead", []string{"Sub A, standing on the floor"}, []string{"Drill"}},
+		{"sign to be done", "finished", base + "/steps/sign", "lead", []string{"ready", "You sign revision 1 of the plan and all 102 entries up to now.", "Read the record first", "I have read the record", "Sign off"}, nil},
+		{"sign, for an installer", "finished", base + "/steps/sign", "installer", []string{"A lead records this; this phone is held by an installer."}, []string{"<form"}},
+		{"sign held", "half", base + "/steps/sign", "lead", []string{"Held: do this first", "M-030 · Mark", "It waits for 78 things", "M+000 Mark is unsure.", "U-045 Mark is outside its tolerance."}, []string{"<form"}},
+		{"record signed", "signed", base + "/record", "server",
+			[]string{"Signed off", "by Ana: revision 1, entry 103 of the log.", "It stands for the job as it is.", "All eleven hang, one stands.", "Seal", "root hash", "Download the record file", "Left off plan", "M+000 · Mark", "the sill is in the way", "Where they are", "Plan", "SHA-256", "M+030", "Mark", "The log has 103 entries."}, nil},
+		{"record of a job under way", "trouble", base + "/record", "server",
+			[]string{"Not signed off.", "What sign-off waits for", "Left off plan", "Refused entries", "Drill has to be looked at again"}, nil},
+		{"record with a remark", "half", base + "/record", "server", []string{"Remarks", "Key is with the neighbour."}, nil},
+		{"wall", "half", base + "/walls/left", "server", []string{"Left wall", "Along: from the left corner, facing it. Up: from the finished floor.", "M+090", "2.331 m", "within", "<svg", "cable drop to the socket"}, nil},
+		{"jobs", "trouble", "/", "lead", []string{"Jobs", "Attic lounge", "8 of 101 steps done", "2 not sent yet"}, nil},
+		{"jobs, by nobody yet", "fresh", "/", "nobody", []string{"say who holds this phone"}, nil},
+		{"you", "fresh", "/you", "lead", []string{"Who holds this phone", `value="Ana"`, "Installer: marks", "Keep this", deviceID}, nil},
+		{"you on the server", "fresh", "/you", "server", []string{"with scripts on, this device keeps its own copy"}, []string{"<form"}},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			s := *all[row.state]
+			s.device = devices[row.device]
+			html := pages.Render(row.path, &s).Fragment()
+			rest := html
+			for _, fact := range row.facts {
+				at := strings.Index(rest, fact)
+				require.GreaterOrEqual(t, at, 0, "%q has to stand there, after what comes before it", fact)
+				rest = rest[at:]
+			}
+			for _, never := range row.never {
+				assert.NotContains(t, html, never)
+			}
+		})
+	}
+}
+
+// What no concession may pass offers none, not even to a lead.
+func TestRender_Barred(t *testing.T) {
+	s := newSite(t, "Attic lounge", demoPlan(t))
+	b := s.good("isolate", "")
+	b.Chosen["how"] = "live"
+	d := s.accepted(checklist.StepRecorded, b)
+	require.NotEmpty(t, d.Barred)
+	html := pages.Render(path(checklist.Key{Step: "isolate"}), s).Fragment()
+	assert.Contains(t, html, "The amplifiers are not isolated.")
+	assert.Contains(t, html, "No concession can pass this.")
+	assert.Contains(t, html, `data-form="record"`)
+	assert.NotContains(t, html, `data-form="concede"`)
+}
+
+// A job without any is told so.
+func TestRender_NoJobs(t *testing.T) {
+	d := pages.Render("/", nowhere{})
+	assert.Contains(t, d.Fragment(), "There is no job here yet.")
+	assert.Equal(t, 404, pages.Render("/jobs/"+jobID, nowhere{}).Status)
+}
+
+type nowhere struct{}
+
+func (nowhere) Jobs() []pages.JobLine         { return nil }
+func (nowhere) Job(string) (*pages.Job, bool) { return nil, false }
+func (nowhere) Device() pages.Device          { return pages.Device{} }
+
+// The instrument that was used last is chosen already; what a step is there to
+// find out never is.
+func TestRender_UsualInstrument(t *testing.T) {
+	s := states(t)["half"]
+	html := pages.Render(path(checklist.Key{Step: "studs", Mount: "M-030"}), s).Fragment()
+	assert.NotContains(t, html, "checked")
+	html = pages.Render(path(checklist.Key{Step: "mark", Mount: "M-030"}), s).Fragment()
+	assert.Contains(t, html, `<option value="tape 8 m" selected>`)
+	assert.NotContains(t, html, "checked")
+}
