@@ -14,6 +14,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"hangtrue/checklist"
+	"hangtrue/server/store"
 )
 
 //go:embed openapi.json
@@ -52,12 +53,16 @@ func (a api) jobs(c *fiber.Ctx) error {
 }
 
 func (a api) strays(c *fiber.Ctx) error {
-	strays, err := a.Keeper.Strays()
+	after, err := number(c, "after", 0)
+	if err != nil {
+		return err
+	}
+	strays, err := a.Keeper.Strays(after, maxPull, maxPullBytes)
 	if err != nil {
 		return err
 	}
 	if strays == nil {
-		return answer(c, fiber.Map{"strays": []any{}})
+		strays = []store.Stray{}
 	}
 	return answer(c, fiber.Map{"strays": strays})
 }

@@ -19,12 +19,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/plan"
+	"hangtrue/checklist/rehearsal"
 	"hangtrue/checklist/seal"
 	"hangtrue/pwa"
 	"hangtrue/pwa/pages"
 	"hangtrue/server"
-	"hangtrue/server/memory"
 	"hangtrue/server/store"
+	"hangtrue/testdata/demo"
 )
 
 const (
@@ -254,33 +256,22 @@ func (d *device) remark(text string) checklist.Entry {
 	return d.make(checklist.RemarkWritten, checklist.Remark{Text: text})
 }
 
-func (d *device) settle(t testing.TB) checklist.Entry {
-	document, err := os.ReadFile("../testdata/demo/plan.json")
-	require.NoError(t, err)
-	return d.make(checklist.PlanSettled, checklist.NewSettlement(1, "First plan.", document))
+func (d *device) settle() checklist.Entry {
+	return d.make(checklist.PlanSettled, checklist.NewSettlement(1, "First plan.", demo.Plan))
 }
 
-// finished is a store with a job whose steps all stand; the last push is the sign-off's.
-// The decisions are the test's own: what is tested starts with the sign-off.
+// finished is a store with the demo job done but for the sign-off, and the device
+// that did it.
 func finished(t testing.TB, s store.Store) (*device, *checklist.State) {
+	p, err := plan.Decode(demo.Plan)
+	require.NoError(t, err)
+	r := rehearsal.NewSite(jobA, phone1)
+	require.NoError(t, r.Open(p))
+	require.NoError(t, r.Finish())
+	last := r.Records[len(r.Records)-1]
+	require.NoError(t, s.Append(store.Addition{Job: jobA, Records: r.Records,
+		Line: store.Line{ID: jobA, Title: r.State.Title, Head: last.Position, Received: last.Received}}))
 	d := lead(t, jobA)
-	state := checklist.NewState(checklist.Loudspeakers, jobA)
-	var records []checklist.Record
-	keep := func(e checklist.Entry, decision checklist.Decision) {
-		r := checklist.Record{Position: int64(len(records) + 1), Received: "2030-01-31T09:15:00.000Z", Decision: decision, Entry: e}
-		state.Fold(r)
-		records = append(records, r)
-	}
-	keep(d.open("Attic lounge"), checklist.Decision{Accepted: true})
-	keep(d.settle(t), checklist.Decision{Accepted: true})
-	for _, k := range state.Keys() {
-		if state.Template.Step(k.Step).Kind == checklist.StepRecorded {
-			keep(d.make(checklist.StepRecorded, checklist.Recording{Step: k.Step, Mount: k.Mount}), checklist.Decision{Accepted: true, Outcome: "within"})
-		}
-	}
-	require.NoError(t, s.Append(store.Addition{Job: jobA, Records: records,
-		Line: store.Line{ID: jobA, Title: "Attic lounge", Head: int64(len(records)), Received: "2030-01-31T09:15:00.000Z"}}))
-	return d, state
+	d.number = r.State.LastNumber(phone1)
+	return d, r.State
 }
-
-var _ store.Store = (*memory.Store)(nil)

@@ -139,8 +139,11 @@ func (k *Keeper) Seals(job string) ([]string, error) {
 	return notes, nil
 }
 
-// Strays are entries that could not go into any log.
-func (k *Keeper) Strays() ([]store.Stray, error) { return k.store.Strays() }
+// Strays are entries that could not go into any log, oldest first, after as many,
+// bounded by count and bytes.
+func (k *Keeper) Strays(after int64, limit, size int) ([]store.Stray, error) {
+	return k.store.Strays(after, limit, size)
+}
 
 // File is a job's record as it stands, with the seals of its sign-offs and one
 // over all of it.

@@ -59,7 +59,7 @@ func problemOf(err error) Problem {
 	case errors.Is(err, store.ErrNoJob):
 		return problem(404, "There is no such job on this server.")
 	case errors.Is(err, store.ErrStrays):
-		return problem(507, "This server keeps %d entries that belong to no job and takes no more. Somebody has to look at them.", store.MaxStrays)
+		return problem(507, "This server keeps so many entries that belong to no job that it takes no more. Somebody has to look at them.")
 	case errors.Is(err, store.ErrClosed):
 		return problem(503, "The server is stopping.")
 	case errors.As(err, &f):

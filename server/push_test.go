@@ -25,7 +25,7 @@ import (
 func TestPush_OpensAJobAndKeepsBytes(t *testing.T) {
 	s := serve(t, memory.New())
 	d := lead(t, jobA)
-	entries := []checklist.Entry{d.open("Attic lounge"), d.remark("40 mm off, \"asked\" <twice>\nü"), d.settle(t)}
+	entries := []checklist.Entry{d.open("Attic lounge"), d.remark("40 mm off, \"asked\" <twice>\nü"), d.settle()}
 	a := s.push(jobA, entries...)
 	assert.EqualValues(t, 3, a.Head)
 	for i, answer := range a.Answers {
@@ -130,7 +130,7 @@ func TestPush_Strays(t *testing.T) {
 	assert.EqualValues(t, 0, b.Head)
 	assert.NotContains(t, s.get("/api/jobs").body, jobB)
 
-	kept, err := s.keeper.Strays()
+	kept, err := s.keeper.Strays(0, 100, 64<<20)
 	require.NoError(t, err)
 	require.Len(t, kept, 7)
 	assert.Equal(t, string(changed.Bytes()), string(kept[3].Entry), "a stray is kept as it came")
@@ -139,7 +139,7 @@ func TestPush_Strays(t *testing.T) {
 	unopened.number = 0
 	s.push(jobB, unopened.remark("other bytes"))
 	s.pushTexts(jobA, `{"id":"readable","v":1}`)
-	again, err := s.keeper.Strays()
+	again, err := s.keeper.Strays(0, 100, 64<<20)
 	require.NoError(t, err)
 	assert.Len(t, again, 8, "one new, and the one sent again is the same stray")
 }
@@ -244,7 +244,7 @@ func TestPush_OneConnection(t *testing.T) {
 		require.Contains(t, string(buffer[:n]), "200 OK")
 		jobs, texts = append(jobs, job), append(texts, string(open.Bytes()))
 	}
-	strays, err := s.keeper.Strays()
+	strays, err := s.keeper.Strays(0, 100, 64<<20)
 	require.NoError(t, err)
 	require.Len(t, strays, 26)
 	for i, job := range jobs {
@@ -353,7 +353,7 @@ func TestPush_DiskFull(t *testing.T) {
 			s := serve(t, f)
 			d, w := lead(t, jobA), installer(t, jobA)
 			course := [][]checklist.Entry{
-				{d.open("Attic lounge")}, {d.settle(t)}, {w.remark("one"), d.remark("two")}, {w.open("refused"), w.remark("three")}, {d.remark("four")},
+				{d.open("Attic lounge")}, {d.settle()}, {w.remark("one"), d.remark("two")}, {w.open("refused"), w.remark("three")}, {d.remark("four")},
 			}
 			acknowledged := map[string]checklist.Record{}
 			failed = false
@@ -385,7 +385,7 @@ func TestPush_DiskFull(t *testing.T) {
 			for _, r := range records {
 				assert.Equal(t, acknowledged[r.Entry.ID], r)
 			}
-			strays, err := s.keeper.Strays()
+			strays, err := s.keeper.Strays(0, 100, 64<<20)
 			require.NoError(t, err)
 			assert.Len(t, strays, len(course))
 			storetest.Check(t, inner)

@@ -31,6 +31,9 @@ var (
 	straysBucket  = []byte("strays")
 	strayedBucket = []byte("strayed")
 
+	// strayBytesKey has, in the about bucket, the bytes of all strays' entries.
+	strayBytesKey = []byte("stray bytes")
+
 	buckets = [][]byte{aboutBucket, recordsBucket, idsBucket, sealsBucket, linesBucket, straysBucket, strayedBucket}
 )
 
@@ -131,10 +134,17 @@ func addStray(tx *bbolt.Tx, stray store.Stray) error {
 	if err != nil {
 		return err
 	}
-	if next > store.MaxStrays {
+	about, size := tx.Bucket(aboutBucket), int64(len(stray.Entry))
+	if kept := about.Get(strayBytesKey); len(kept) == 8 {
+		size += int64(binary.BigEndian.Uint64(kept))
+	}
+	if next > store.MaxStrays || size > store.MaxStrayBytes {
 		return store.ErrStrays
 	}
-	return errors.Join(putPacked(strays, number(int64(next)), stray), strayed.Put(hash[:], number(int64(next))))
+	return errors.Join(
+		putPacked(strays, number(int64(next)), stray),
+		strayed.Put(hash[:], number(int64(next))),
+		about.Put(strayBytesKey, number(size)))
 }
 
 func putPacked(b *bbolt.Bucket, key []byte, v any) error {
@@ -295,15 +305,21 @@ func (s *Store) Seals(id string) (seals []store.Seal, err error) {
 }
 
 // Strays is as [store.Store] has it.
-func (s *Store) Strays() (strays []store.Stray, err error) {
+func (s *Store) Strays(after int64, limit, size int) (strays []store.Stray, err error) {
 	err = s.view(func(tx *bbolt.Tx) error {
 		strays = nil
-		return tx.Bucket(straysBucket).ForEach(func(_, v []byte) error {
+		c := tx.Bucket(straysBucket).Cursor() // the sequence has no gaps: strays are never taken away
+		for k, v := c.Seek(number(max(after, 0) + 1)); k != nil && len(strays) < limit; k, v = c.Next() {
 			var stray store.Stray
-			err := store.Unpack("", "a stray", v, &stray)
+			if err := store.Unpack("", "a stray", v, &stray); err != nil {
+				return err
+			}
+			if size -= len(stray.Entry); size < 0 && len(strays) > 0 {
+				return nil
+			}
 			strays = append(strays, stray)
-			return err
-		})
+		}
+		return nil
 	})
 	if err != nil {
 		return nil, err

@@ -17,6 +17,7 @@ type Store struct {
 	mu     sync.RWMutex
 	jobs   map[string]*job
 	strays []store.Stray
+	size   int // of the strays' entries, in bytes
 	known  map[[32]byte]bool
 	closed bool
 }
@@ -40,7 +41,7 @@ func (s *Store) Append(additions ...store.Addition) error {
 	if s.closed {
 		return store.ErrClosed
 	}
-	heads, ids, strays := map[string]int64{}, map[string]bool{}, map[[32]byte]bool{}
+	heads, ids, strays, size := map[string]int64{}, map[string]bool{}, map[[32]byte]bool{}, s.size
 	packed := make([][][]byte, len(additions))
 	for i, a := range additions {
 		j := s.jobs[a.Job]
@@ -61,12 +62,13 @@ func (s *Store) Append(additions ...store.Addition) error {
 			packed[i] = append(packed[i], data)
 		}
 		for _, stray := range a.Strays {
-			if key := stray.StrayKey(); !s.known[key] {
+			if key := stray.StrayKey(); !s.known[key] && !strays[key] {
 				strays[key] = true
+				size += len(stray.Entry)
 			}
 		}
 	}
-	if len(strays) > 0 && len(s.strays)+len(strays) > store.MaxStrays {
+	if len(strays) > 0 && (len(s.strays)+len(strays) > store.MaxStrays || size > store.MaxStrayBytes) {
 		return store.ErrStrays
 	}
 	for i, a := range additions {
@@ -94,6 +96,7 @@ func (s *Store) add(a store.Addition, packed [][]byte) {
 			s.known[key] = true
 			stray.Entry = slices.Clone(stray.Entry)
 			s.strays = append(s.strays, stray)
+			s.size += len(stray.Entry)
 		}
 	}
 }
@@ -176,15 +179,20 @@ func (s *Store) Seals(id string) ([]store.Seal, error) {
 	return nil, nil
 }
 
-func (s *Store) Strays() ([]store.Stray, error) {
+func (s *Store) Strays(after int64, limit, bytes int) ([]store.Stray, error) {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
 	if s.closed {
 		return nil, store.ErrClosed
 	}
-	strays := slices.Clone(s.strays)
-	for i := range strays {
-		strays[i].Entry = slices.Clone(strays[i].Entry)
+	var strays []store.Stray
+	for at := max(after, 0); at < int64(len(s.strays)) && len(strays) < limit; at++ {
+		stray := s.strays[at]
+		if bytes -= len(stray.Entry); bytes < 0 && len(strays) > 0 {
+			break
+		}
+		stray.Entry = slices.Clone(stray.Entry)
+		strays = append(strays, stray)
 	}
 	return strays, nil
 }

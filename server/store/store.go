@@ -26,8 +26,9 @@ type Store interface {
 	Find(job, id string) (checklist.Record, error)
 	// Seals gives a job's seals, oldest first.
 	Seals(job string) ([]Seal, error)
-	// Strays gives what could not go into any log, oldest first.
-	Strays() ([]Stray, error)
+	// Strays gives what could not go into any log, oldest first, after as many: at
+	// most limit of them and, from the second on, no more than bytes of entries.
+	Strays(after int64, limit, bytes int) ([]Stray, error)
 
 	// Close ends the store. Everything after it returns ErrClosed.
 	Close() error
@@ -70,9 +71,12 @@ type Stray struct {
 	Entry    []byte `json:"entry"` // base64 in JSON: the bytes may be no text
 }
 
-// MaxStrays bounds the strays. They come from a program's fault or from somebody
-// playing; a store that took them without end could be filled by one phone.
-const MaxStrays = 20_000
+// The bounds of all strays together. They come from a program's fault or from
+// somebody playing; a store that took them without end could be filled by one phone.
+const (
+	MaxStrays     = 5000
+	MaxStrayBytes = 64 << 20 // of entries
+)
 
 // Errors of a store.
 var (
@@ -83,7 +87,7 @@ var (
 	// ErrConflict is returned when an addition does not follow the log's last record.
 	ErrConflict = errors.New("store: the addition does not follow the log")
 	// ErrStrays is returned when the store has as many strays as it takes.
-	ErrStrays = fmt.Errorf("store: there are %d strays already", MaxStrays)
+	ErrStrays = errors.New("store: there are too many strays already")
 	// ErrClosed is returned after Close.
 	ErrClosed = errors.New("store: closed")
 )

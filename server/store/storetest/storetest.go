@@ -60,7 +60,7 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 	}{
 		{"Empty", empty}, {"Append_KeepsEveryByte", keepsBytes}, {"Append_Conflict", conflict},
 		{"Append_AllOrNothing", allOrNothing}, {"Records_Bounds", bounds}, {"Find", find}, {"Seals", seals},
-		{"Lines", lines}, {"Strays", strays}, {"Strays_Bounded", straysBounded},
+		{"Lines", lines}, {"Strays", strays}, {"Strays_Bounded", straysBounded}, {"Strays_BytesBounded", strayBytesBounded},
 		{"Append_ManyAtOnce", manyAtOnce}, {"Append_OneWinsAPosition", race}, {"Close", closed},
 	} {
 		t.Run(row.name, func(t *testing.T) {
@@ -155,7 +155,7 @@ func allOrNothing(t *testing.T, s store.Store) {
 	require.ErrorIs(t, s.Append(good, Addition(JobB, Records(t, JobB, 2, 2)...)), store.ErrConflict)
 	_, err := s.Line(JobA)
 	assert.ErrorIs(t, err, store.ErrNoJob, "the first addition went with the second")
-	kept, err := s.Strays()
+	kept, err := s.Strays(0, 10, 1<<20)
 	require.NoError(t, err)
 	assert.Empty(t, kept)
 	seals, err := s.Seals(JobA)
@@ -248,9 +248,17 @@ func strays(t *testing.T, s store.Store) {
 	again := all[0]
 	again.Received = "2031-01-31T09:15:02.000Z"
 	require.NoError(t, s.Append(store.Addition{Job: JobA, Strays: []store.Stray{again, again}}), "sent again it is the same stray")
-	got, err := s.Strays()
+	got, err := s.Strays(0, 10, 1<<20)
 	require.NoError(t, err)
 	require.Len(t, got, 3)
+	for _, row := range []struct{ after, limit, bytes, first, n int }{{0, 2, 1 << 20, 0, 2}, {1, 10, 1 << 20, 1, 2}, {-1, 1, 0, 0, 1}, {0, 10, 4, 0, 1}, {3, 10, 1 << 20, 0, 0}} {
+		some, err := s.Strays(int64(row.after), row.limit, row.bytes)
+		require.NoError(t, err)
+		require.Len(t, some, row.n, "%+v", row)
+		for i := range some {
+			assert.Equal(t, got[row.first+i], some[i])
+		}
+	}
 	for i := range all {
 		assert.Equal(t, string(all[i].Entry), string(got[i].Entry))
 		assert.Equal(t, all[i].Reason, got[i].Reason)
@@ -274,6 +282,16 @@ func straysBounded(t *testing.T, s store.Store) {
 	_, err := s.Line(JobA)
 	assert.ErrorIs(t, err, store.ErrNoJob)
 	assert.NoError(t, s.Append(store.Addition{Job: JobA, Strays: many[:1]}), "a known one may come again")
+}
+
+func strayBytesBounded(t *testing.T, s store.Store) {
+	const size = 1 << 20
+	for i := range store.MaxStrayBytes / size {
+		large := store.Stray{Job: JobA, Reason: "unreadable", Entry: append(make([]byte, size-1), byte(i))}
+		require.NoError(t, s.Append(store.Addition{Job: JobA, Strays: []store.Stray{large}}))
+	}
+	one := store.Stray{Job: JobA, Reason: "unreadable", Entry: []byte("one more")}
+	assert.ErrorIs(t, s.Append(store.Addition{Job: JobA, Strays: []store.Stray{one}}), store.ErrStrays)
 }
 
 func manyAtOnce(t *testing.T, s store.Store) {
@@ -337,6 +355,6 @@ func closed(t *testing.T, s store.Store) {
 	assert.ErrorIs(t, err, store.ErrClosed)
 	_, err = s.Seals(JobA)
 	assert.ErrorIs(t, err, store.ErrClosed)
-	_, err = s.Strays()
+	_, err = s.Strays(0, 1, 1)
 	assert.ErrorIs(t, err, store.ErrClosed)
 }
