@@ -57,7 +57,7 @@ func TestRender_Facts(t *testing.T) {
 		{"wire to be done", "half", base + "/mounts/M-135/wire", "lead", []string{"Loudspeaker cable", "2.5 mm2 class 5, about 3.000 m one way", "channel 4", "of Amplifier 7"}, nil},
 		{"bridges", "half", base + "/mounts/M-135/bridges", "lead", []string{"open", "the side drivers are silent; the amplifier then sees 8 ohm"}, nil},
 		{"hang with a slip", "half", base + "/mounts/M-135/hang", "lead",
-			[]string{"outside", "slip", "5.393 m", "5 checks are unsure", "Put it right, then record it again", "5.393 m"}, []string{`class="move"`}},
+			[]string{"outside", "slip", "5.393 m", "5 checks are unsure", "Put it right, then record it again", "5.393 m"}, []string{`<p class="move">`}},
 		{"job", "half", base, "lead",
 			[]string{"Attic lounge", "22 of 101 steps done", "Next", "M-030 · Mark", "Look at these", "unsure", "M+000 · Mark", "outside", "U-045 · Mark", "Loudspeakers", "8 of 8", "3 of 8", "The whole job"}, nil},
 		{"job with refusals", "trouble", base, "lead",
