@@ -106,9 +106,9 @@ func (v view) field(f checklist.Field, k checklist.Key, channel string) Node {
 		If(hint != "", El("span", class("hint"), Attr("id", "h-"+key), Text(hint))),
 		v.numberInput(f, id, key, described),
 		problem(key),
-		If(f.Repeat, El("details", El("summary", Text("More readings of it")),
-			El("label", Attr("for", id+"-2"), Text(label+", second reading")), v.numberInput(f, id+"-2", key, "p-"+key),
-			El("label", Attr("for", id+"-3"), Text(label+", third reading")), v.numberInput(f, id+"-3", key, "p-"+key))))
+		If(f.Repeat, El("details", El("summary", Text("More readings of it")), Each(more, func(ending string) Node {
+			return Group(El("label", Attr("for", id+ending), Text(label+", reading "+ending[1:])), v.numberInput(f, id+ending, key+ending, "p-"+key))
+		}))))
 }
 
 // choice offers few options as buttons one can hit, many as a list.

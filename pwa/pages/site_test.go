@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist"
-	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
+	"hangtrue/checklist/rehearsal"
 	"hangtrue/compute/gauge"
 	"hangtrue/pwa/pages"
 )
@@ -96,97 +96,8 @@ func um(x float64) int64 { return int64(math.Round(x * 1e6)) }
 
 // good is what a person records when all goes well.
 func (s *site) good(step, channel string) checklist.Recording {
-	st := s.log.State()
-	p := st.Plan()
-	b := checklist.Recording{Step: step, Mount: channel, Measured: map[string][]int64{}, Chosen: map[string]string{}, Confirmed: st.Template.Step(step).Confirm}
-	read := func(key string, x float64) { b.Measured[key] = []int64{um(x), um(x), um(x)} }
-	switch m := p.MountByChannel(channel); step {
-	case "survey":
-		b.Chosen["tape"] = "tape 8 m"
-		read("width_um", p.Room.Box.Width)
-		read("length_um", p.Room.Box.Length)
-		read("height_um", p.Room.Box.Height)
-	case "rack":
-		b.Chosen["air"], b.Measured["circuit_ma"] = "free", []int64{int64(p.Rack.Circuit * 1000)}
-	case "isolate":
-		b.Chosen["how"] = "unplugged"
-	case "mark":
-		b.Chosen["on_hand"], b.Chosen["tape"] = "here", "tape 8 m"
-		read("along_um", m.Along)
-		read("up_um", m.Up)
-	case "level":
-		b.Chosen["with"], b.Measured["reading_mdeg"], b.Measured["turned_mdeg"] = "level 600", []int64{50}, []int64{-50}
-	case "studs":
-		pm, err := p.PlaceMount(channel)
-		require.NoError(s.t, err)
-		kind, at := pm.Surface.Framing.Kind.String(), m.Along
-		if pm.Surface.Framing.Across {
-			at = m.Up
-		}
-		b.Chosen["behind"] = map[string]string{"studs": "stud", "masonry": "masonry", "concrete": "concrete"}[kind]
-		if kind == "studs" {
-			centre := at
-			for _, c := range pm.Surface.Framing.Members(at-0.3, at+0.3) {
-				if math.Abs(c-at) < 0.1 {
-					centre = c
-				}
-			}
-			read("centre_um", centre)
-		}
-		b.Chosen["looked"], b.Chosen["found"], b.Chosen["fixing"], b.Chosen["tape"] = "detector", "nothing", m.Fixing, "tape 8 m"
-	case "drill":
-		b.Chosen["proof"] = "held"
-		b.Measured["pilot_um"], b.Measured["depth_um"] = []int64{8000}, []int64{60000}
-		probe := st.Checks(checklist.Recording{Step: step, Mount: channel, Measured: map[string][]int64{"pilot_um": {1}, "depth_um": {1}}, Chosen: map[string]string{}})
-		for _, c := range probe {
-			want := c.Target
-			if math.IsInf(c.High, 1) {
-				want = c.Low + 0.002
-			}
-			switch c.Name {
-			case "drill.pilot":
-				b.Measured["pilot_um"] = []int64{um(want)}
-			case "drill.depth":
-				b.Measured["depth_um"] = []int64{um(want)}
-			}
-		}
-	case "wire":
-		b.Chosen["cable"], b.Chosen["feed"], b.Chosen["labels"] = m.Cable, judge.PlannedFeed(m), "both"
-		b.Measured["run_um"] = []int64{um(m.Route)}
-	case "bridges":
-		if b.Chosen["setting"] = m.Bridge; m.Bridge == "" {
-			b.Chosen["setting"] = judge.NoBridges
-		}
-	case "hang":
-		pose, err := p.Pose(channel)
-		require.NoError(s.t, err)
-		sight, err := p.Sight(channel, "")
-		require.NoError(s.t, err)
-		b.Chosen["retained"], b.Chosen["tape"], b.Chosen["laser"] = "locked", "tape 8 m", "laser"
-		if m.Bracket == "" {
-			b.Chosen["retained"] = "standing"
-		} else if strings.HasPrefix(channel, "U") {
-			b.Chosen["retained"] = "tethered"
-		}
-		read("along_um", m.Along)
-		read("up_um", m.Up)
-		read("height_um", pose.Centre.Z)
-		read("distance_um", sight.Distance)
-	case "polarity":
-		b.Chosen["method"], b.Chosen["result"], b.Chosen["from"] = "impulse", "right", channel
-	case "channels":
-		for _, m := range p.Mounts {
-			b.Chosen["heard/"+m.Channel] = m.Channel
-		}
-	case "calibration":
-		for _, m := range p.Mounts {
-			sight, err := p.Sight(m.Channel, "")
-			require.NoError(s.t, err)
-			b.Measured["reported_um/"+m.Channel] = []int64{um(sight.Distance + 0.1)}
-		}
-	case "handover":
-		b.Chosen["shown"], b.Chosen["spares"] = "the people who live here", "in the box under the stairs"
-	}
+	b, err := rehearsal.Recording(s.log.State().Plan(), step, channel)
+	require.NoError(s.t, err)
 	return b
 }
 
@@ -221,7 +132,7 @@ func (s *site) slipped(channel string, along float64) checklist.Recording {
 	return b
 }
 
-// hung are the steps before a loudspeaker hangs; steps that do not apply are left out.
+// all records a mount's steps up to one, or every one; what does not apply to it is left out.
 func (s *site) all(channel string, until string) {
 	st := s.log.State()
 	for _, step := range st.Template.Steps {

@@ -115,15 +115,17 @@ func value(form Form, name string) string {
 	return ""
 }
 
-// text is what stands in all inputs of a name, repeat readings behind one another.
+// more are the endings of the names of the inputs for further readings. Each input
+// has a name of its own, so that what was typed can be put back where it was.
+var more = []string{"~2", "~3"}
+
+// text is what stands in a field and in those for further readings of it.
 func text(form Form, name string) string {
-	var parts []string
-	for _, v := range form[name] {
-		if v = strings.TrimSpace(v); v != "" {
-			parts = append(parts, v)
-		}
+	parts := []string{value(form, name)}
+	for _, ending := range more {
+		parts = append(parts, value(form, name+ending))
 	}
-	return strings.Join(parts, "; ")
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), "; ")
 }
 
 // recording reads the form of a step.
