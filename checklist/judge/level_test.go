@@ -63,7 +63,7 @@ func TestLevelLine_NothingMeasured(t *testing.T) {
 	for _, m := range []measured{nil, {"left_up_um": um(1.2), "right_up_um": um(1.2)}, {"left_up_um": um(1.2), "right_up_um": um(1.2), "span_um": um(0)}, {"turned_mdeg": mdeg(0)}} {
 		got := named(t, judge.Run([]string{"level.line"}, recorded(demo(t), "M+030", m, chosen{"with": "tape 8 m"}, nil)), "level.line")
 		assert.Equal(t, gauge.Unsure, got.Verdict)
-		assert.Contains(t, got.Settle, "both heights"[5:])
+		assert.Contains(t, got.Settle, "both heights")
 	}
 	wrong := recorded(demo(t), "M+030", measured{"reading_mdeg": mdeg(0)}, chosen{"with": "tape 8 m"}, nil)
 	assert.Equal(t, gauge.Unsure, judge.Run([]string{"level.line"}, wrong)[0].Verdict)
