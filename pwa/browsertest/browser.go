@@ -35,6 +35,7 @@ type Browser struct {
 	ctx    context.Context
 	cancel context.CancelFunc
 	done   func()
+	once   sync.Once
 
 	mu     sync.Mutex
 	faults []string
@@ -125,13 +126,15 @@ func (b *Browser) Tab(o Options) (*Browser, error) {
 	return other, other.prepare(o)
 }
 
-// Close ends the tab, and with the first tab the browser.
+// Close ends the tab, and with the first tab the browser. Closing twice is closing once.
 func (b *Browser) Close() {
 	// Cancel waits for the browser to write its profile, which the next start with
 	// the same profile reads.
-	_ = chromedp.Cancel(b.ctx)
-	b.cancel()
-	b.done()
+	b.once.Do(func() {
+		_ = chromedp.Cancel(b.ctx)
+		b.cancel()
+		b.done()
+	})
 }
 
 func (b *Browser) listen() {
@@ -208,16 +211,25 @@ func (b *Browser) Eval(expression string, into any) error {
 	return nil
 }
 
-// Until waits until an expression is true.
+// pause is how long Until waits between two looks.
+const pause = 20 * time.Millisecond
+
+// Until waits until an expression, or the promise that it gives, is true. It
+// outlives a page that is being left.
 func (b *Browser) Until(expression string) error {
-	ctx, cancel := context.WithTimeout(b.ctx, limit)
-	defer cancel()
-	if err := chromedp.Run(ctx, chromedp.Poll(expression, nil, chromedp.WithPollingInterval(20*time.Millisecond), chromedp.WithPollingTimeout(limit))); err != nil {
-		var seen string
-		_ = b.run(chromedp.Evaluate(`location.href + "\n" + document.body?.innerText`, &seen))
-		return fmt.Errorf("browsertest: never true: %s: %w\nthe page was: %s\nfaults: %v", expression, err, seen, b.Faults())
+	var last error
+	for end := time.Now().Add(limit); time.Now().Before(end); time.Sleep(pause) {
+		var yes bool
+		if last = b.Eval("(async () => !!(await ("+expression+")))()", &yes); last == nil && yes {
+			return nil
+		}
+		if b.ctx.Err() != nil {
+			break
+		}
 	}
-	return nil
+	var seen string
+	_ = b.run(chromedp.Evaluate(`location.href + "\n" + document.body?.innerText`, &seen))
+	return fmt.Errorf("browsertest: never true: %s\nlast error: %v\nthe page was: %s\nfaults: %v", expression, last, seen, b.Faults())
 }
 
 // Text is the text of the first element that the selector finds.

@@ -145,6 +145,7 @@ export class Page {
     event.preventDefault();
     if (this.#saving) return;
     this.#saving = true;
+    clearTimeout(this.#timer); // or the timer could keep as unsent what is being sent
     try {
       await this.#tabs.alone('write', () => this.#save(form, collect(form, event.submitter)));
       performance.measure('save', { start: event.timeStamp, end: performance.now() });
@@ -154,6 +155,7 @@ export class Page {
       console.warn('not saved:', error);
     } finally {
       this.#saving = false;
+      await this.#keepTyping(); // what could not be saved
     }
   }
 
@@ -175,7 +177,6 @@ export class Page {
       complain(form, made.problems);
       return;
     }
-    clearTimeout(this.#timer);
     this.#forgetTyped();
     const answer = await this.#engine.call('kept', { id: made.id, job: made.job });
     await this.#show(path, 0);
@@ -207,7 +208,7 @@ export class Page {
 
   async #keepTyping() {
     clearTimeout(this.#timer);
-    if (this.dirty) await this.#store.keepDraft(this.#path, typed(this.#main)).catch(() => {});
+    if (this.dirty && !this.#saving) await this.#store.keepDraft(this.#path, typed(this.#main)).catch(() => {});
   }
 
   /**

@@ -96,7 +96,7 @@ func TestEngineLostAnswer(t *testing.T) {
 	p.lose = func() string { return "answer" }
 	a, ok := p.exchange()
 	assert.False(t, ok)
-	assert.Equal(t, "1 not sent yet.", a.Say.HTML)
+	assert.Equal(t, "Saved on this phone. 1 not sent yet.", a.Say.HTML)
 	assert.Equal(t, 1, p.stored("pending"))
 	p.lose = func() string { return "" }
 	_, ok = p.exchange()

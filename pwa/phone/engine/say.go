@@ -40,10 +40,14 @@ func act(name, label string) Node {
 func (e *Engine) say(first string) *Say {
 	var texts []string
 	tone := ""
+	waiting := e.waiting()
+	if first == "" && waiting > 0 {
+		first = "Saved on this phone." // the word that matters most must not be talked over
+	}
 	if first != "" {
 		texts = append(texts, first)
 	}
-	if waiting := e.waiting(); waiting > 0 {
+	if waiting > 0 {
 		texts = append(texts, fmt.Sprintf("%d not sent yet.", waiting))
 		tone = "waiting"
 	} else if e.sync.sent {

@@ -1,0 +1,125 @@
+package browsertest_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hangtrue/pwa/browsertest"
+)
+
+const isolatePath = "/jobs/" + jobID + "/steps/isolate"
+
+// usable is true when the engine has taken the page over.
+const usable = `performance.getEntriesByName('usable').length > 0`
+
+// be says on the page about the phone who holds it.
+func be(t *testing.T, b *browsertest.Browser, h *house) {
+	require.NoError(t, b.Open(h.url("/you")))
+	require.NoError(t, b.Until(usable))
+	require.NoError(t, b.Until(`document.querySelector('#who') !== null`))
+	require.NoError(t, b.Type("#who", "Installer one"))
+	require.NoError(t, b.Click(`input[name=role][value=installer]`))
+	require.NoError(t, b.Click(`#page button[type=submit]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Saved on this phone')`))
+}
+
+func TestPhoneWorksWithoutServer(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	be(t, b, h)
+	require.NoError(t, b.Offline())
+
+	h.kill()
+	require.NoError(t, b.Open(h.url(isolatePath)), "an address that was never opened comes from the phone")
+	require.NoError(t, b.Until(usable))
+	require.NoError(t, b.Click(`input[name=how][value=unplugged]`))
+	require.NoError(t, b.Until(`document.querySelector('#verdict').innerText !== ''`), "a verdict while typing")
+	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText === 'Saved on this phone. 1 not sent yet.'`))
+	require.NoError(t, b.Until(`document.querySelector('#page').innerText.includes('Recorded by Installer one')`))
+	var title string
+	require.NoError(t, b.Eval("document.title", &title))
+	assert.Equal(t, "Isolate the amplifiers · hangtrue", title)
+
+	require.NoError(t, b.Reload())
+	require.NoError(t, b.Until(usable))
+	text, err := b.Text("#page")
+	require.NoError(t, err)
+	assert.Contains(t, text, "not sent yet", "a reload without the server keeps it")
+	assert.Contains(t, text, "Installer one")
+	if file := shown("offline"); file != "" {
+		require.NoError(t, b.Screenshot(file))
+	}
+
+	h.start()
+	require.NoError(t, b.Open(h.url("/you")))
+	require.NoError(t, b.Click(`[data-act=sync]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Everything is sent')`))
+	records, err := h.keeper.Records(jobID, 0, 100, 1<<20)
+	require.NoError(t, err)
+	require.Equal(t, 3, len(records))
+	assert.True(t, records[2].Accepted)
+}
+
+func TestPhoneKeepsTyping(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	be(t, b, h)
+	require.NoError(t, b.Open(h.url("/jobs/"+jobID+"/steps/isolate")))
+	require.NoError(t, b.Until(usable))
+	require.NoError(t, b.Click(`input[name=how][value=locked]`))
+	require.NoError(t, b.Until(kept("drafts")))
+	h.kill()
+	require.NoError(t, b.Reload())
+	require.NoError(t, b.Until(`document.querySelector('input[name=how][value=locked]')?.checked === true`))
+	require.NoError(t, b.Until(`document.querySelector('#verdict').innerText !== ''`))
+	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`))
+	var left any
+	require.NoError(t, b.Eval(kept("drafts"), &left))
+	assert.Equal(t, false, left, "the typed text ends with the entry")
+}
+
+// kept is true when a store of the phone has a row.
+func kept(store string) string {
+	return fmt.Sprintf(`new Promise((yes, no) => { const r = indexedDB.open('hangtrue'); r.onerror = no; r.onsuccess = () => {
+		const c = r.result.transaction(%[1]q).objectStore(%[1]q).getAllKeys(); c.onsuccess = () => { r.result.close(); yes(c.result.length > 0 && c.result.join()) } } })`, store)
+}
+
+// Two tabs of one phone never use a number twice, and each shows what the other saved.
+func TestPhoneTwoTabs(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	be(t, b, h)
+	require.NoError(t, b.Offline())
+	h.kill()
+	require.NoError(t, b.Open(h.url(isolatePath)))
+	require.NoError(t, b.Until(usable))
+	other, err := b.Tab(browsertest.Options{})
+	require.NoError(t, err)
+	t.Cleanup(other.Close)
+	require.NoError(t, other.Open(h.url(isolatePath)))
+	require.NoError(t, other.Until(usable))
+
+	require.NoError(t, other.Click(`input[name=how][value=live]`))
+	require.NoError(t, other.Click(`form[data-form=record] button[type=submit]`))
+	require.NoError(t, other.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`))
+	require.NoError(t, b.Until(`document.querySelector('#page').innerText.includes('not sent yet')`))
+	require.NoError(t, b.Click(`input[name=how][value=unplugged]`))
+	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('2 not sent yet')`))
+
+	h.start()
+	require.NoError(t, b.Open(h.url("/you")))
+	require.NoError(t, b.Click(`[data-act=sync]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Everything is sent')`))
+	records, err := h.keeper.Records(jobID, 0, 100, 1<<20)
+	require.NoError(t, err)
+	require.Equal(t, 4, len(records))
+	assert.Equal(t, int64(1), records[2].Entry.Number)
+	assert.Equal(t, int64(2), records[3].Entry.Number)
+	assert.Empty(t, other.Faults())
+}
