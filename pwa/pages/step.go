@@ -44,7 +44,7 @@ func (v view) stepBody(step *checklist.Step, k checklist.Key, status checklist.S
 	case status == checklist.Stale:
 		return Group(v.stale(k), v.todo(step, k), v.before(step, e), v.reopening(step, k), v.history(k))
 	case e != nil:
-		return Group(v.standing(k, e), v.retry(step, k), v.written(step, e), v.concession(k, e), v.history(k))
+		return Group(v.standing(k, e), v.retry(step, k, e.Record.Outcome), v.written(step, e), v.concession(k, e), v.history(k))
 	}
 	return Group(v.todo(step, k), v.history(k))
 }
@@ -59,8 +59,12 @@ func (v view) todo(step *checklist.Step, k checklist.Key) Node {
 }
 
 // retry is the same once more, after a recording that did not pass.
-func (v view) retry(step *checklist.Step, k checklist.Key) Node {
-	return Group(El("h2", Text("Put it right, then record it again")), v.todo(step, k))
+func (v view) retry(step *checklist.Step, k checklist.Key, outcome string) Node {
+	title := "Put it right, then record it again"
+	if outcome == "unsure" {
+		title = "Settle it, then record it again"
+	}
+	return Group(El("h2", Text(title)), v.todo(step, k))
 }
 
 // again folds the form of a step away that is done.
@@ -97,19 +101,34 @@ func (v view) held(k checklist.Key) Node {
 		El("p", Text(v.reason(holds, first))), rest)
 }
 
-// reason is why the step that comes first has to be done.
+// reason is why the step that comes first has to be done: it is waited for itself,
+// or something is that waits for it.
 func (v view) reason(holds []checklist.Hold, first checklist.Key) string {
 	for _, h := range holds {
 		if h.Key == first {
 			return h.Text
 		}
 	}
+	for _, h := range holds {
+		if found, ok := v.firstOf(h.Key, map[checklist.Key]bool{}); ok && found == first {
+			return fmt.Sprintf("This waits for %s, and that waits for %s.", v.titleFor(h.Key), v.titleFor(first))
+		}
+	}
 	return holds[0].Text
+}
+
+// titleFor names a step in a sentence, with its mount when it is another one's.
+func (v view) titleFor(k checklist.Key) string {
+	title := v.State.Template.Step(k.Step).Title
+	if k.Mount != "" && k.Mount != v.mount {
+		return k.Mount + " " + title
+	}
+	return title
 }
 
 // firstOf is the first step that a held one waits for and that can be done now.
 func (v view) firstOf(k checklist.Key, seen map[checklist.Key]bool) (checklist.Key, bool) {
-	if seen[k] {
+	if k.Step == "" || seen[k] {
 		return checklist.Key{}, false
 	}
 	seen[k] = true
