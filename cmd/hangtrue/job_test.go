@@ -331,7 +331,7 @@ func TestJobOnAPhone(t *testing.T) {
 	other.must(other.Browser.Open(s.url("/")))
 	other.must(other.Offline())
 	other.open(other.path("mounts", mount))
-	other.says("a pipe is in the way")
+	other.says("off plan")
 	p.open(p.path("mounts", mount))
 	p.must(p.Until(`!document.querySelector('#say').innerText.includes('not sent')`))
 	here, err := p.Text("#page")

@@ -232,6 +232,17 @@ func (b *Browser) Until(expression string) error {
 	return fmt.Errorf("browsertest: never true: %s\nlast error: %v\nthe page was: %s\nfaults: %v", expression, last, seen, b.Faults())
 }
 
+// onNode runs an action on an element, again when the page was drawn anew between
+// finding the element and using it.
+func (b *Browser) onNode(action chromedp.Action) error {
+	for tries := 0; ; tries++ {
+		err := b.run(action)
+		if err == nil || tries == 5 || !strings.Contains(err.Error(), "node") {
+			return err
+		}
+	}
+}
+
 // Text is the text of the first element that the selector finds.
 func (b *Browser) Text(selector string) (string, error) {
 	var text string
@@ -241,7 +252,7 @@ func (b *Browser) Text(selector string) (string, error) {
 
 // Click waits for an element and clicks it with the mouse.
 func (b *Browser) Click(selector string) error {
-	if err := b.run(chromedp.Click(selector, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
+	if err := b.onNode(chromedp.Click(selector, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
 		return fmt.Errorf("browsertest: click %s: %w", selector, err)
 	}
 	return nil
@@ -249,7 +260,7 @@ func (b *Browser) Click(selector string) error {
 
 // Type waits for a field and types into it.
 func (b *Browser) Type(selector, text string) error {
-	if err := b.run(chromedp.SendKeys(selector, text, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
+	if err := b.onNode(chromedp.SendKeys(selector, text, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
 		return fmt.Errorf("browsertest: type into %s: %w", selector, err)
 	}
 	return nil
