@@ -164,6 +164,15 @@ func states(t require.TestingT) map[string]*site {
 	half.accepted(checklist.RemarkWritten, checklist.Remark{Text: "Key is with the neighbour."})
 	all["half"] = half
 
+	midway := newSite(t, "Attic lounge", demoPlan(t))
+	midway.do("", "survey", "rack", "isolate")
+	midway.all("M+090", "studs")
+	midway.all("U+045", "wire")
+	midway.all("M-135", "bridges")
+	midway.all("M-090", "hang")
+	midway.all("M+135", "polarity")
+	all["midway"] = midway
+
 	trouble := newSite(t, "Attic lounge", demoPlan(t))
 	trouble.do("", "survey", "rack", "isolate")
 	trouble.all("M+030", "wire")
