@@ -83,7 +83,7 @@ func (c Case) builtDistance(channel string) (gauge.Measured, bool) {
 	if e, ok := c.Prior("hang", channel); ok {
 		other := c
 		other.Measured, other.Chosen = e.Measured, e.Chosen
-		if m, ok := other.read("distance_um", "laser"); ok {
+		if m, ok := other.read("distance_um", "laser"); ok && m.Value > 0 {
 			return m, true
 		}
 	}

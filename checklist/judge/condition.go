@@ -49,14 +49,10 @@ func unsure(name, title, says, settle string) Check {
 	return c
 }
 
-// plain is an error as a person may read it: without the package that found it.
-func plain(err error) string {
-	text := err.Error()
-	if i := strings.Index(text, ": "); i > 0 && !strings.ContainsAny(text[:i], " .") {
-		text = text[i+2:]
-	}
-	return text
-}
+// plain is an error as a person may read it: without the packages that found it.
+func plain(err error) string { return packages.Replace(err.Error()) }
+
+var packages = strings.NewReplacer("fixing: ", "", "gauge: ", "", "judge: ", "", "place: ", "", "plan: ", "", "rack: ", "", "sound: ", "", "wiring: ", "")
 
 // barred makes a failed check one that no concession may pass.
 func barred(c Check) Check {

@@ -78,11 +78,22 @@ type Func func(Case) []Check
 // Known tells whether a check function of this name exists.
 func Known(name string) bool { return functions[name] != nil }
 
-// Run runs the named functions in order. A name that is not [Known], and a
-// function for a mount in a case without one, give a check that is outside: what
-// was not judged does not pass.
+// greatest bounds what may have been recorded, in micrometres and the other units
+// of a log: a kilometre, and as much beyond anything here in each other unit.
+const greatest = 1_000_000_000
+
+// Run runs the named functions in order. A name that is not [Known], a function
+// for a mount in a case without one, and a number that nothing here measures give
+// a check that is outside: what was not judged does not pass.
 func Run(names []string, c Case) []Check {
 	var all []Check
+	for _, readings := range c.Measured {
+		for _, r := range readings {
+			if r > greatest || r < -greatest {
+				return []Check{barred(condition("readings", "Readings", false, "One of the numbers is too large for what is measured here. Type it again."))}
+			}
+		}
+	}
 	for _, name := range names {
 		f := functions[name]
 		switch {

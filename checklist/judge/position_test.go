@@ -11,7 +11,6 @@ import (
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/gauge"
-	"hangtrue/compute/place"
 )
 
 // known adds an instrument whose standard uncertainty (metres) is all there is.
@@ -533,15 +532,8 @@ func sound(t require.TestingT, c judge.Check) {
 		require.NotEmpty(t, c.Says, "%s has no numbers: it has to say what is wrong", c.Name)
 	}
 	for _, text := range []string{c.Says, c.Correction, c.Settle, c.Title} {
-		for _, never := range []string{"NaN", "Inf", "%!", "by out of range", "is out of range", "be out of range", "judge:", "gauge:", "place:", "fixing:", "wiring:", "sound:", "  "} {
+		for _, never := range []string{"NaN", "Inf", "%!", "by out of range", "is out of range", "be out of range", "judge:", "gauge:", "place:", "fixing:", "rack:", "wiring:", "sound:", "  "} {
 			require.NotContains(t, text, never, c.Name)
 		}
 	}
-}
-
-// moved is where a spot of a mount's surface is in the room.
-func moved(t require.TestingT, p *plan.Plan, channel string, along, up float64) (place.Vec, place.Mount) {
-	m, err := p.PlaceMount(channel)
-	require.NoError(t, err)
-	return m.Surface.At(place.Spot{Along: along, Up: up}), m
 }
