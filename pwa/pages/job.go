@@ -61,7 +61,7 @@ func (v view) planRemark() Node {
 
 // nextCard leads to the step to do now, or to the record when all is done.
 func (v view) nextCard() Node {
-	if k, ok := v.State.Next(""); ok {
+	if k, ok := v.next(); ok {
 		return v.card(k, "Next")
 	}
 	if v.State.Locked() {
@@ -70,8 +70,25 @@ func (v view) nextCard() Node {
 	return El("p", class("notice"), Text("Nothing can be done just now. What holds each step stands beside it."))
 }
 
+// next is the first step that can be done now, one that the holder of this phone
+// may record before one that another has to.
+func (v view) next() (checklist.Key, bool) {
+	if v.device.Role == checklist.Installer {
+		for _, k := range v.State.Keys() {
+			status := v.State.Status(k)
+			if (status == checklist.Ready || status == checklist.Stale) && v.records(v.State.Template.Step(k.Step)) && len(v.State.Holds(k)) == 0 {
+				return k, true
+			}
+		}
+	}
+	return v.State.Next("")
+}
+
 // card is the one large link of a page.
 func (v view) card(k checklist.Key, word string) Node {
+	if v.device.Role == checklist.Installer && v.State.Template.Step(k.Step).Role == checklist.Lead {
+		word += ", for a lead"
+	}
 	return El("a", class("next"), Attr("href", v.stepPath(k)),
 		El("span", Text(word)), El("strong", Text(v.stepName(k))),
 		v.whereIf(k.Mount))
