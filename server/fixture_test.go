@@ -104,7 +104,7 @@ func serve(t testing.TB, s store.Store) *site {
 }
 
 // client asks for no coding by itself and unpacks none.
-var client = &http.Transport{DisableCompression: true}
+var client = &http.Transport{DisableCompression: true, MaxIdleConnsPerHost: 64}
 
 // A response, read whole.
 type response struct {

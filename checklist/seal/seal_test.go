@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"fmt"
+	"os"
 	"strings"
 	"testing"
 
@@ -13,6 +14,8 @@ import (
 	"golang.org/x/mod/sumdb/note"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/plan"
+	"hangtrue/checklist/rehearsal"
 	"hangtrue/checklist/seal"
 )
 
@@ -459,4 +462,44 @@ func FuzzRead(f *testing.F) {
 		require.NoError(t, json.Compact(&got, encode(t, file)))
 		require.Equal(t, want.String(), got.String())
 	})
+}
+
+// TestFile_Verify_SignedTwice: a job is done and signed off, reopened, and signed
+// off again. Both seals stand; what the first covers can be told from what it does
+// not; and a seal taken out or moved is found.
+func TestFile_Verify_SignedTwice(t *testing.T) {
+	k := keyOf(t, 1)
+	document, err := os.ReadFile("../../testdata/demo/plan.json")
+	require.NoError(t, err)
+	p, err := plan.Decode(document)
+	require.NoError(t, err)
+	site := rehearsal.NewSite(jobA, deviceID)
+	require.NoError(t, site.Open(p))
+	sign := func() string {
+		require.NoError(t, site.Finish())
+		require.NoError(t, site.Do(checklist.JobSigned, checklist.Signing{Revision: 1, Head: site.State.Head}))
+		note, err := k.Sign(seal.Checkpoint{Job: jobA, Size: site.State.Head, Root: seal.Root(site.Records), Purpose: seal.SignOff})
+		require.NoError(t, err)
+		return note
+	}
+	first := sign()
+	at := site.State.Head
+	require.NoError(t, site.Do(checklist.StepReopened, checklist.Reasoned{Step: "polarity", Mount: "M+090", Reason: "Heard again, sounds wrong."}))
+	second := sign()
+
+	file := func(seals ...string) seal.Report {
+		return read(t, encode(t, seal.NewFile(jobA, p.Title, k.Public(), site.Records, seals))).Verify(k.Public())
+	}
+	report := file(first, second)
+	assert.Empty(t, texts(report))
+	assert.Equal(t, []int64{at, site.State.Head}, report.SignOffs)
+	assert.Zero(t, report.Later())
+
+	assert.Contains(t, texts(file(second)), fmt.Sprintf("%d: Entry %d (Sign-off, signed 2030-01-31 by lead) has lost its seal.", at, at))
+	assert.Contains(t, texts(file(first)), fmt.Sprintf("No seal covers entries %d to %d", at+1, site.State.Head))
+	assert.Contains(t, texts(file(second, first)), "covers fewer entries than the one before it")
+
+	early := seal.NewFile(jobA, p.Title, k.Public(), site.Records[:at], []string{first})
+	report = read(t, encode(t, early)).Verify(k.Public())
+	assert.Empty(t, texts(report), "what was handed out at the first sign-off stays valid")
 }

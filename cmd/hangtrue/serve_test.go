@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand"
+	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -323,4 +324,29 @@ func TestServe_Demo(t *testing.T) {
 	assert.Contains(t, got.stdout, "Not signed off")
 	assert.Contains(t, got.stdout, "Compare it with the one you noted")
 	assert.Empty(t, got.stderr)
+}
+
+// TestServe_SecondSignal: while a request that never ends holds up the clean stop, a
+// second signal ends the program at once.
+func TestServe_SecondSignal(t *testing.T) {
+	p := start(t, "--data", t.TempDir())
+	conn, err := net.Dial("tcp", strings.TrimPrefix(p.url, "http://"))
+	require.NoError(t, err)
+	defer conn.Close()
+	_, err = fmt.Fprintf(conn, "POST /api/jobs/%s/entries HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 100\r\n\r\nhalf", demoJob)
+	require.NoError(t, err)
+	var health map[string]string
+	get(t, p.url+"/healthz", &health) // the half request was accepted before this one
+	began := time.Now()
+	require.NoError(t, p.cmd.Process.Signal(syscall.SIGTERM))
+	require.Eventually(t, func() bool { // the address is given up as soon as it stops
+		c, err := net.Dial("tcp", strings.TrimPrefix(p.url, "http://"))
+		if err == nil {
+			_ = c.Close()
+		}
+		return err != nil
+	}, stopWithin, time.Millisecond)
+	require.NoError(t, p.cmd.Process.Signal(syscall.SIGTERM))
+	assert.Equal(t, -1, p.end(), "ended by the signal")
+	assert.Less(t, time.Since(began), stopWithin)
 }
