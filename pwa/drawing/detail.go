@@ -44,9 +44,13 @@ func (d *elevation) detail(y float64) (Node, float64) {
 	return Group(title, e.scaleBar(window), Group(e.marks...), rect("window-edge", window), Group(e.labels.texts...)), window.y1 + 8
 }
 
-// holes are where the bracket's screws go, the reference hole first.
+// holes are where the bracket's screws go, the reference hole first: at the plan's
+// spot, or at the one that was conceded.
 func (d *elevation) holes() []place.Spot {
 	at := place.Spot{Along: d.asked.Along, Up: d.asked.Up}
+	if s, ok := d.Built[d.asked.Channel]; ok && s.Outcome == conceded && s.finite() {
+		at = s.place()
+	}
 	holes := []place.Spot{at}
 	if b := d.Plan.Bracket(d.asked.Bracket); b != nil {
 		for _, h := range b.Holes {
@@ -130,12 +134,14 @@ func (d *elevation) detailOutline(window box) {
 
 func (d *elevation) detailTarget(window box, holes []place.Spot) {
 	tolerance := d.Plan.Tolerances.Mark * d.scale
-	at := d.at(holes[0])
+	at := d.at(place.Spot{Along: d.asked.Along, Up: d.asked.Up})
 	if t, ok := around(at, tolerance).meet(window); ok {
 		d.add(rect("tolerance", t))
 	}
-	d.add(cross("target", at, 13))
-	d.labels.block(around(at, math.Max(14, math.Min(tolerance, 40))))
+	if window.grown(-14).contains(at) {
+		d.add(cross("target", at, 13))
+		d.labels.block(around(at, math.Max(14, math.Min(tolerance, 40))))
+	}
 	radius := d.pilot() * d.scale / 2
 	for i, h := range holes {
 		if i > 0 || d.drilled() {
@@ -152,6 +158,10 @@ func (d *elevation) detailTarget(window box, holes []place.Spot) {
 	}
 	for name, s := range spots { // at most one
 		d.detailSpot(window, at, name, s)
+	}
+	if planned := (place.Spot{Along: d.asked.Along, Up: d.asked.Up}); planned != holes[0] && window.grown(-14).contains(at) {
+		l := label{lines: []string{"planned"}, size: small, class: "hole-name"}
+		d.put(l, l.beside(around(at, 15), 3))
 	}
 	for i, h := range holes {
 		text := "reference hole"
@@ -177,7 +187,9 @@ func (d *elevation) detailSpot(window box, target point, name string, s Spot) {
 	}
 	l := label{lines: text, size: small, bold: true, class: "measured-name"}
 	edge, _, ok := window.grown(-12).clip(at, target)
-	d.moveArrow(at, target, window.grown(-12), 12)
+	if s.Outcome != conceded {
+		d.moveArrow(at, target, window.grown(-12), 12)
+	}
 	if !window.grown(-8).contains(at) {
 		if ok {
 			l.lines = append(l.lines, "beyond this picture")

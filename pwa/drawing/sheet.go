@@ -174,12 +174,16 @@ func cross(names string, c point, arm float64) Node {
 }
 
 // spotMark marks what was measured: a ring when it is within, a diamond when it is
-// outside, a square when it is unsure, and a dotted ring while it is being typed.
+// outside, a square when it is unsure, a triangle when it stays off plan, and a
+// dotted ring while it is being typed.
 func spotMark(outcome string, c point, r float64) Node {
 	switch outcome {
 	case "outside":
 		r *= 1.3
 		return polygon("spot outside", c.plus(0, -r), c.plus(r, 0), c.plus(0, r), c.plus(-r, 0))
+	case conceded:
+		r *= 1.3
+		return polygon("spot conceded", c.plus(0, -r), c.plus(r, 0.7*r), c.plus(-r, 0.7*r))
 	case "unsure":
 		return rect("spot unsure", around(c, r*0.9))
 	case "within":

@@ -13,11 +13,15 @@ import (
 )
 
 // A Spot is a measured place on a surface, in metres of its tape coordinates.
-// Outcome is within, outside or unsure, and empty while nothing has judged it.
+// Outcome is within, outside, unsure or conceded, and empty while nothing has
+// judged it. Where a conceded spot is, the hole is and stays: the bracket's other
+// holes are drawn from there, and nothing points back to the plan.
 type Spot struct {
 	Along, Up float64
 	Outcome   string
 }
+
+const conceded = "conceded"
 
 func (s Spot) place() place.Spot { return place.Spot{Along: s.Along, Up: s.Up} }
 
@@ -280,7 +284,9 @@ func (d *elevation) mount(m *plan.Mount) {
 	d.labels.block(around(at, 14))
 	if s, ok := d.Built[m.Channel]; ok && d.Draft == nil {
 		d.measured(s, 6)
-		d.move(s, at)
+		if s.Outcome != conceded {
+			d.move(s, at)
+		}
 	}
 	if d.Draft != nil {
 		d.measured(*d.Draft, 6)

@@ -45,6 +45,7 @@ func goldens(p *plan.Plan) map[string]drawing.Wall {
 		"left-asked":     {Channel: "M+090", Surface: "left", Built: map[string]drawing.Spot{"M+090": {Along: 2.349, Up: 1.196, Outcome: "outside"}, "M+135": {Along: 0.707, Up: 1.201, Outcome: "within"}}},
 		"right-slip":     {Channel: "M-135", Surface: "right", Draft: &drawing.Spot{Along: 5.933, Up: 1.2}},
 		"ceiling-asked":  {Channel: "U-045", Surface: "ceiling", Built: map[string]drawing.Spot{"U-045": {Along: 3.452, Up: 2.355, Outcome: "outside"}, "U+045": {Along: 1.451, Up: 2.31, Outcome: "unsure"}}},
+		"right-conceded": {Channel: "M-090", Surface: "right", Built: map[string]drawing.Spot{"M-090": {Along: 3.809, Up: 1.2, Outcome: "conceded"}}},
 		"slope-asked":    {Channel: "U+135", Surface: "slope"},
 		"floor-standing": {Channel: "LFE1", Surface: "floor", Draft: &drawing.Spot{Along: 0.4, Up: 5.3}},
 	}
@@ -240,22 +241,57 @@ func TestWall_SVG_ToScale(t *testing.T) {
 	assert.InDelta(t, 1.2/2.5, (y1-cross[0].num(t, "y1"))/(y1-y0), 0.001, "1.200 m up")
 }
 
+// Where a spot off plan was conceded the second hole is drawn below it, not below
+// the plan's: 100 mm by the bracket's own pattern.
+func TestWall_SVG_HolesFollowAConcession(t *testing.T) {
+	p := demo(t)
+	holes := func(w drawing.Wall) (at []float64) {
+		for _, e := range parse(t, svg(t, w)) {
+			if e.attrs["class"] == "hole" {
+				at = append(at, e.num(t, "cx"), e.num(t, "cy"))
+			}
+		}
+		return at
+	}
+	planned := holes(drawing.Wall{Plan: p, Surface: "left", Channel: "M+090"})
+	w := drawing.Wall{Plan: p, Surface: "left", Channel: "M+090", Built: map[string]drawing.Spot{"M+090": {Along: 2.371, Up: 1.2, Outcome: "outside"}}}
+	require.Len(t, planned, 4)
+	moved := holes(w)
+	require.Len(t, moved, 4)
+	assert.Equal(t, []float64{planned[0], planned[2]}, []float64{moved[0], moved[2]}, "what is outside goes back to the plan")
+	assert.Contains(t, svg(t, w), `class="move"`)
+	w.Built["M+090"] = drawing.Spot{Along: 2.371, Up: 1.2, Outcome: "conceded"}
+	drawn := svg(t, w)
+	assert.NotContains(t, drawn, `class="move"`)
+	var cross float64
+	for _, e := range parse(t, drawn) {
+		if e.name == "line" && e.attrs["class"] == "target" && e.attrs["x1"] == e.attrs["x2"] {
+			cross = e.num(t, "x1") // the last one is the detail's
+		}
+	}
+	at := holes(w)
+	require.Len(t, at, 4)
+	scale := (at[3] - at[1]) / 0.1 // sheet units to the metre, by the hole 100 mm below
+	assert.InDelta(t, 0.04*scale, at[0]-cross, 0.2, "40 mm to the right of the plan's spot")
+	assert.InDelta(t, at[0], at[2], 1e-9)
+}
+
 // No verdict is told by colour alone: each has a shape of its own.
 func TestWall_SVG_VerdictsDifferInShape(t *testing.T) {
 	p := demo(t)
 	shapes := map[string]string{}
-	for _, outcome := range []string{"within", "outside", "unsure", ""} {
+	for _, outcome := range []string{"within", "outside", "unsure", "conceded", ""} {
 		w := drawing.Wall{Plan: p, Surface: "front", Built: map[string]drawing.Spot{"M+030": {Along: 0.33, Up: 1.2, Outcome: outcome}}}
 		for _, e := range parse(t, svg(t, w)) {
 			if strings.HasPrefix(e.attrs["class"], "spot") {
-				shapes[outcome] += e.name
+				shapes[outcome] += fmt.Sprint(e.name, strings.Count(e.attrs["points"], ","))
 			}
 		}
 		if outcome != "" {
 			assert.Contains(t, svg(t, w), ">"+outcome+"</text>")
 		}
 	}
-	assert.Equal(t, map[string]string{"within": "circle", "outside": "polygon", "unsure": "rect", "": "circlecircle"}, shapes)
+	assert.Equal(t, map[string]string{"within": "circle0", "outside": "polygon4", "unsure": "rect0", "conceded": "polygon3", "": "circle0circle0"}, shapes)
 }
 
 // Whatever the plan and the readings, all coordinates are finite and in the
@@ -285,7 +321,7 @@ func TestWall_SVG_Properties(t *testing.T) {
 			m.Surface, m.Along, m.Up = "front", rapid.Float64Range(0, wide).Draw(t, "along"), rapid.Float64Range(0, tall).Draw(t, "up")
 			m.Bracket = rapid.SampledFrom([]string{"Wall bracket", "Ceiling bracket", ""}).Draw(t, "bracket")
 			if rapid.Bool().Draw(t, "built") {
-				w.Built[m.Channel] = drawing.Spot{Along: rapid.Float64Range(-1, 100).Draw(t, "built along"), Up: rapid.Float64Range(-1, 100).Draw(t, "built up"), Outcome: rapid.SampledFrom([]string{"within", "outside", "unsure", ""}).Draw(t, "outcome")}
+				w.Built[m.Channel] = drawing.Spot{Along: rapid.Float64Range(-1, 100).Draw(t, "built along"), Up: rapid.Float64Range(-1, 100).Draw(t, "built up"), Outcome: rapid.SampledFrom([]string{"within", "outside", "unsure", "conceded", ""}).Draw(t, "outcome")}
 			}
 		}
 		p.Mounts[0].Channel = names[0]

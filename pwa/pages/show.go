@@ -15,13 +15,13 @@ import (
 
 var (
 	statusSign = map[checklist.Status]string{
-		checklist.Held: "■", checklist.Ready: "▶", checklist.Done: "✓", checklist.Stale: "↻", checklist.Conceded: "✓",
+		checklist.Held: "■", checklist.Ready: "▶", checklist.Done: "✓", checklist.Stale: "↻", checklist.Conceded: "△",
 	}
 	statusWord = map[checklist.Status]string{
 		checklist.Held: "held", checklist.Ready: "ready", checklist.Done: "done",
 		checklist.Stale: "look again", checklist.Conceded: "off plan, conceded",
 	}
-	verdictSign = map[string]string{"within": "✓", "outside": "✕", "unsure": "?"}
+	verdictSign = map[string]string{"within": "✓", "outside": "✕", "unsure": "?", "conceded": "△"}
 )
 
 // chip shows a status by a sign, a word and a colour, never by the colour alone.

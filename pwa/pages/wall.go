@@ -84,7 +84,9 @@ func (v view) asBuilt(channel string) *drawing.Spot {
 	for _, step := range []string{"hang", "mark"} {
 		if e := v.State.Evidence(checklist.Key{Step: step, Mount: channel}); e != nil {
 			if s := v.spotOf(e.Recording); s != nil {
-				s.Outcome = e.Record.Outcome
+				if s.Outcome = e.Record.Outcome; e.Concession != nil {
+					s.Outcome = "conceded"
+				}
 				return s
 			}
 		}
