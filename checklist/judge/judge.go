@@ -63,6 +63,8 @@ type Case struct {
 	Chosen   map[string]string
 	// Prior gives what the latest passed record of another step said. It is never nil.
 	Prior func(step, mount string) (Evidence, bool)
+
+	resolved *resolved // nil outside of Run, WholePlan and AsBuilt: nothing is kept
 }
 
 // Evidence is a recorded step as another step's check sees it.
@@ -94,6 +96,7 @@ func Run(names []string, c Case) []Check {
 			}
 		}
 	}
+	c.resolved = newResolved()
 	for _, name := range names {
 		f := functions[name]
 		switch {

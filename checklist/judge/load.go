@@ -47,11 +47,11 @@ func (c Case) screen() (fixing.Screening, bool, error) {
 	if f == nil || model == nil || bracket == nil || !known {
 		return fixing.Screening{}, false, nil
 	}
-	pose, err := c.Plan.Pose(c.Mount.Channel)
+	pose, err := c.pose(c.Mount.Channel)
 	if err != nil {
 		return fixing.Screening{}, false, err
 	}
-	mount, err := c.Plan.PlaceMount(c.Mount.Channel)
+	mount, err := c.placed(c.Mount.Channel)
 	if err != nil {
 		return fixing.Screening{}, false, err
 	}
@@ -121,7 +121,7 @@ func (c Case) offCentre(s *plan.Surface) float64 {
 // nearestMember is the plan's stud or joist nearest to a coordinate; the
 // coordinate itself when the plan has none near.
 func (c Case) nearestMember(x float64) float64 {
-	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	m, err := c.placed(c.Mount.Channel)
 	if err != nil {
 		return x
 	}

@@ -42,7 +42,7 @@ func (c Case) ways() (right, left, up, down string) {
 		}
 		return "right", "left", "up", "down"
 	}
-	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	m, err := c.placed(c.Mount.Channel)
 	switch {
 	case err != nil || math.Abs(m.Surface.Along.Z) > level || math.Abs(m.Surface.Up.Z) <= level:
 		return "further along", "back along", "further from the datum edge", "nearer to the datum edge"

@@ -83,10 +83,10 @@ type seen struct {
 	rates                                place.Sensitivity
 }
 
-// see carries a measured hole through the bracket to what the listener sees. The
+// look carries a measured hole through the bracket to what the listener sees. The
 // contributions are those of both tape readings and of the ear point.
-func (c Case) see(channel string, s spot) (seen, error) {
-	m, err := c.Plan.PlaceMount(channel)
+func (c Case) look(channel string, s spot) (seen, error) {
+	m, err := c.placed(channel)
 	if err != nil {
 		return seen{}, err
 	}
@@ -173,7 +173,7 @@ func (c Case) steep(name string, at seen, planned place.Sight) []Check {
 // plan's tolerance of the planned direction, and within what the layout permits
 // where that is a range and not a single direction.
 func (c Case) directions(name string, s spot) []Check {
-	planned, err := c.Plan.Sight(c.Mount.Channel, "")
+	planned, err := c.sight(c.Mount.Channel)
 	if err != nil {
 		return nil
 	}
@@ -258,7 +258,7 @@ func markClear(c Case) []Check {
 
 // clear judges what leaves a set of holes the least room.
 func (c Case) clear(name string, holes []place.Spot, margin float64, s spot) []Check {
-	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	m, err := c.placed(c.Mount.Channel)
 	if err != nil {
 		return nil
 	}
@@ -364,7 +364,7 @@ func hangSlip(c Case) []Check {
 
 // slips names what could have been misread, the likeliest first.
 func (c Case) slips(s spot, other, limit float64, of func(seen) gauge.Measured) string {
-	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	m, err := c.placed(c.Mount.Channel)
 	if err != nil {
 		return ""
 	}
@@ -452,7 +452,7 @@ var slipWords = map[gauge.SlipKind]string{
 // hangHeight holds the acoustic centre's height above the floor against the plan.
 func hangHeight(c Case) []Check {
 	m, ok := c.read("height_um", "tape")
-	pose, err := c.Plan.Pose(c.Mount.Channel)
+	pose, err := c.pose(c.Mount.Channel)
 	if !ok {
 		return c.unread("hang.height", "Height", "height_um", "tape")
 	}
@@ -478,7 +478,7 @@ func (c Case) vertical(by float64) string {
 // hangDistance holds the straight distance from the ear point against the plan.
 func hangDistance(c Case) []Check {
 	m, ok := c.read("distance_um", "laser")
-	planned, err := c.Plan.Sight(c.Mount.Channel, "")
+	planned, err := c.sight(c.Mount.Channel)
 	if !ok {
 		return c.unread("hang.distance", "Distance from the ear point", "distance_um", "laser")
 	}
@@ -637,6 +637,6 @@ const aimReading = 0.010
 
 // overhead tells whether the mount's surface looks down on people.
 func overhead(c Case) bool {
-	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	m, err := c.placed(c.Mount.Channel)
 	return err == nil && m.Surface.Normal().Z < -0.5
 }

@@ -64,7 +64,7 @@ func (c Case) marked() (spot, bool) {
 
 // holes are where the bracket's screws go when its reference hole is at the mark.
 func (c Case) holes(at spot) []place.Spot {
-	m, err := c.Plan.PlaceMount(c.Mount.Channel)
+	m, err := c.placed(c.Mount.Channel)
 	if err != nil {
 		return nil
 	}

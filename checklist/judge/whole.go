@@ -13,15 +13,18 @@ import (
 // against the layout, the bracket's limits, the holes' clearance, what carries it,
 // its cable and its load; then pairs, gaps and the rack.
 func WholePlan(p *plan.Plan) []Check {
-	var checks []Check
+	checks := make([]Check, 0, 16*len(p.Mounts)+16) // about as many as there will be
+	resolved := newResolved()
 	for i := range p.Mounts {
 		c := planned(p, &p.Mounts[i])
+		c.resolved = resolved
 		for _, f := range []Func{planDirection, planBracket, planClear, planBehind, studsBehind, studsLoad, wireLoss, bridgesLoad} {
 			checks = append(checks, named(c, f)...)
 		}
 	}
-	checks = append(checks, planTogether(p)...)
-	return append(checks, named(Case{Plan: p, Prior: noPrior}, planRack)...)
+	c := Case{Plan: p, Prior: noPrior, resolved: resolved}
+	checks = append(checks, planTogether(c)...)
+	return append(checks, planRack(c)...)
 }
 
 // AsBuilt judges measured positions against the plan, mount by mount.
@@ -34,10 +37,11 @@ func AsBuilt(p *plan.Plan, m *plan.Measured) []Check {
 		e, ok := recorded[mount]
 		return e, ok && step == "hang"
 	}
-	var checks []Check
+	checks := make([]Check, 0, 16*len(m.Mounts))
+	resolved := newResolved()
 	for _, built := range m.Mounts {
 		e := recorded[built.Channel]
-		c := Case{Plan: p, Mount: p.MountByChannel(built.Channel), Measured: e.Measured, Chosen: e.Chosen, Prior: prior}
+		c := Case{Plan: p, Mount: p.MountByChannel(built.Channel), Measured: e.Measured, Chosen: e.Chosen, Prior: prior, resolved: resolved}
 		if c.Mount == nil {
 			continue
 		}
@@ -153,7 +157,7 @@ func planBracket(c Case) []Check {
 	if c.Mount.Bracket == "" {
 		return nil
 	}
-	pose, err := c.Plan.Pose(c.Mount.Channel)
+	pose, err := c.pose(c.Mount.Channel)
 	b := c.Plan.Bracket(c.Mount.Bracket)
 	if err != nil || b == nil {
 		return nil
@@ -184,9 +188,10 @@ func planBehind(c Case) []Check {
 
 // planTogether judges what concerns several mounts: pairs that mirror each other
 // and the azimuth gaps of the layout.
-func planTogether(p *plan.Plan) []Check {
+func planTogether(c Case) []Check {
+	p := c.Plan
 	l := p.Loudspeakers()
-	directions, err := p.Directions("")
+	directions, err := c.allDirections()
 	if l == nil || err != nil {
 		return nil
 	}
@@ -194,7 +199,6 @@ func planTogether(p *plan.Plan) []Check {
 	if err != nil {
 		return nil
 	}
-	c := Case{Plan: p, Prior: noPrior}
 	var checks []Check
 	for _, pair := range found.Pairs {
 		both := pair.Labels[0] + " and " + pair.Labels[1]

@@ -178,7 +178,9 @@ func TestRun_UnknownOrMisplaced(t *testing.T) {
 }
 
 func TestWorst(t *testing.T) {
-	check := func(v gauge.Verdict, barred bool) judge.Check { return judge.Check{Name: v.String(), Verdict: v, Barred: barred} }
+	check := func(v gauge.Verdict, barred bool) judge.Check {
+		return judge.Check{Name: v.String(), Verdict: v, Barred: barred}
+	}
 	for _, row := range []struct {
 		checks []judge.Check
 		want   gauge.Verdict
@@ -194,4 +196,33 @@ func TestWorst(t *testing.T) {
 		assert.Equal(t, row.want, verdict)
 		assert.Equal(t, row.barred, barred)
 	}
+}
+
+// What is kept between the checks of one call changes none of them: each check run
+// by itself, with nothing kept from any other, says the same.
+func TestAsBuilt_KeepsNothingWrong(t *testing.T) {
+	p := demo(t)
+	m := demoMeasured(t, p)
+	prior := evidence{}
+	for _, x := range m.Mounts {
+		e := judge.Evidence{Measured: measured{"along_um": um(x.Along...), "up_um": um(x.Up...), "height_um": um(x.Height...), "distance_um": um(x.Distance...), "tilt_mdeg": nil},
+			Chosen: chosen{"tape": x.Tape, "laser": x.Laser, "level": x.Level}}
+		for _, tilt := range x.Tilt {
+			e.Measured["tilt_mdeg"] = append(e.Measured["tilt_mdeg"], mdeg(tilt/degree)...)
+		}
+		prior["hang/"+x.Channel] = e
+	}
+	together := judge.AsBuilt(p, m)
+	apart := 0
+	for _, x := range m.Mounts {
+		e := prior["hang/"+x.Channel]
+		for _, name := range []string{"hang.slip", "hang.angles", "hang.height", "hang.distance", "hang.pair", "hang.tilt"} {
+			for _, c := range judge.Run([]string{name}, recorded(p, x.Channel, e.Measured, e.Chosen, prior)) {
+				assert.Contains(t, together, c)
+				apart++
+			}
+		}
+	}
+	spots := 2 * len(m.Mounts) // mark.spot is judged as built, with the doubt that a slip throws on it
+	assert.Equal(t, len(together), apart+spots)
 }
