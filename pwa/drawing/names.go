@@ -2,6 +2,8 @@ package drawing
 
 import (
 	"math"
+	"unicode"
+	"unicode/utf8"
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/place"
@@ -14,6 +16,15 @@ func SurfaceName(name string) string {
 		return name + " wall"
 	}
 	return name
+}
+
+// Capital is a text with its first letter in upper case.
+func Capital(s string) string {
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(first)) + s[n:]
 }
 
 // UpWord is what the second tape coordinate of a surface is called: "out" where it

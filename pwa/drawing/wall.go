@@ -427,7 +427,7 @@ func (d *elevation) nameNeighbours() {
 func (d *elevation) notes(y float64) (Node, float64) {
 	var lines []string
 	if behind := d.behind(); behind != "" {
-		lines = append(lines, wrap(capital(behind)+".", small, sheetWidth-16, 3)...)
+		lines = append(lines, wrap(Capital(behind)+".", small, sheetWidth-16, 3)...)
 	}
 	if len(d.surface.KeepOuts) > 0 {
 		lines = append(lines, "Hatched: keep out.")
@@ -464,7 +464,7 @@ func (d *elevation) behind() string {
 }
 
 func (d *elevation) title() string {
-	title := capital(SurfaceName(d.Surface))
+	title := Capital(SurfaceName(d.Surface))
 	if d.asked != nil {
 		title += " with " + d.asked.Channel
 	}
@@ -480,7 +480,7 @@ func (d *elevation) description() string {
 		{"To the left", d.meets.Left}, {"to the right", d.meets.Right}, {"at the lower edge", d.meets.Below}, {"at the upper edge", d.meets.Above},
 	} {
 		if side.name != "" {
-			fmt.Fprintf(&b, "%s: %s. ", capital(side.at), side.name)
+			fmt.Fprintf(&b, "%s: %s. ", Capital(side.at), side.name)
 		}
 	}
 	b.WriteString("Measure from the lower left corner of the picture. ")
@@ -505,7 +505,7 @@ func (d *elevation) description() string {
 		b.WriteString(d.areaSays(a, "Keep out"))
 	}
 	if behind := d.behind(); behind != "" {
-		b.WriteString(capital(behind) + ".")
+		b.WriteString(Capital(behind) + ".")
 	}
 	return strings.TrimSpace(b.String())
 }
@@ -522,11 +522,4 @@ func (d *elevation) areaSays(a place.Area, kind string) string {
 		text += ", keep " + tape.FormatSmall(a.Clearance, d.system) + " clear"
 	}
 	return text + ". "
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

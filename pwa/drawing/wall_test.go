@@ -362,3 +362,34 @@ func TestWall_SVG_Properties(t *testing.T) {
 		}
 	})
 }
+
+func TestNames(t *testing.T) {
+	assert.Equal(t, "left wall", drawing.SurfaceName("left"))
+	assert.Equal(t, "ceiling", drawing.SurfaceName("ceiling"))
+	assert.Equal(t, "out", drawing.UpWord("floor"))
+	assert.Equal(t, "up", drawing.UpWord("slope"))
+	assert.Equal(t, "Ärmel", drawing.Capital("ärmel"))
+	assert.Empty(t, drawing.Capital(""))
+}
+
+// The demo's own page tells what meets what: the slope cuts off the rear, from the
+// ceiling down to the rear wall; the breast stands on the floor under the slope.
+func TestSidesOf(t *testing.T) {
+	p := demo(t)
+	for _, row := range []struct {
+		surface string
+		want    drawing.Sides
+	}{
+		{"front", drawing.Sides{Left: "left wall", Right: "right wall", Below: "floor", Above: "ceiling"}},
+		{"left", drawing.Sides{Left: "rear wall", Right: "front wall", Below: "floor", Above: "ceiling"}},
+		{"right", drawing.Sides{Left: "front wall", Right: "rear wall", Below: "floor", Above: "ceiling"}},
+		{"ceiling", drawing.Sides{Left: "left wall", Right: "right wall", Below: "front wall", Above: "rear wall"}},
+		{"floor", drawing.Sides{Left: "left wall", Right: "right wall", Below: "rear wall", Above: "front wall"}},
+		{"slope", drawing.Sides{Left: "left wall", Right: "right wall", Below: "ceiling", Above: "rear wall"}},
+		{"breast face", drawing.Sides{Left: "breast left cheek", Right: "breast right cheek", Below: "floor", Above: "slope"}},
+		{"cellar", drawing.Sides{}},
+	} {
+		assert.Equal(t, row.want, drawing.SidesOf(p, row.surface), row.surface)
+	}
+	assert.Equal(t, drawing.Sides{}, drawing.SidesOf(nil, "front"))
+}

@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"hangtrue/checklist"
 	"hangtrue/compute/tape"
@@ -13,12 +12,7 @@ import (
 
 func surfaceName(name string) string { return drawing.SurfaceName(name) }
 
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
+func capital(s string) string { return drawing.Capital(s) }
 
 // upWord is what the second tape coordinate of a surface is called on a form.
 func upWord(surface string) string { return capital(drawing.UpWord(surface)) }
