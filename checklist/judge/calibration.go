@@ -48,7 +48,7 @@ func calibrationDistances(c Case) []Check {
 	}
 	groups, err := sound.CrossCheck(channels)
 	if err != nil {
-		return []Check{condition("calibration.distances", "Reported distances", false, "They cannot be compared: "+plain(err)+".")}
+		return []Check{condition("calibration.distances", "Reported distances", false, "The distances cannot be compared: "+plain(err)+".")}
 	}
 	var checks []Check
 	for _, g := range groups {
@@ -57,7 +57,7 @@ func calibrationDistances(c Case) []Check {
 				continue
 			}
 			m := gauge.Measured{Value: ch.Distance.Value, Uncertainty: gauge.Uncertainty{Standard: ch.Distance.Uncertainty}}
-			check := c.evaluate("calibration.distances", "Reported distance, less what is added to all", Metre, m, gauge.Around(0, c.Plan.Tolerances.Distance), ownTolerance)
+			check := c.evaluate("calibration.distances", "Reported distance, without what is added to every channel", Metre, m, gauge.Around(0, c.Plan.Tolerances.Distance), ownTolerance)
 			check.Subject = ch.Name
 			if check.Verdict == gauge.Outside {
 				check.Says = fmt.Sprintf("%s is reported %s from where it hangs.", ch.Name, tape.FormatSmall(abs(ch.Distance.Value), c.system()))

@@ -111,8 +111,11 @@ const hazardDistance = 0.050
 
 // drillProof: the bracket carried four times the weight before the loudspeaker goes on.
 func drillProof(c Case) []Check {
-	check := barred(condition("drill.proof", "Bracket pulled", c.Chosen["proof"] == "held",
-		"It moved. Take it down, and choose another fixing or another spot."))
+	says := "Pull on the bracket with four times the weight, and say whether it held."
+	if c.Chosen["proof"] == "moved" {
+		says = "It moved. Take it down, and choose another fixing or another spot."
+	}
+	check := barred(condition("drill.proof", "Bracket pulled", c.Chosen["proof"] == "held", says))
 	check.Source = "mounting tests hold four times the weight for a minute (published test practice); pulling by hand is a screening aid"
 	return []Check{check}
 }
@@ -138,9 +141,9 @@ func hangRetained(c Case) []Check {
 	got := c.Chosen["retained"]
 	switch {
 	case c.Mount.Bracket == "":
-		return []Check{barred(condition("hang.retained", "Retained", got == "standing", "This loudspeaker stands in the plan; say that it does."))}
+		return []Check{barred(condition("hang.retained", "Retained", got == "standing", "By the plan this loudspeaker stands. Say that it does, or tell the lead."))}
 	case overhead(c):
-		return []Check{barred(condition("hang.retained", "Retained", got == "tethered", "Overhead it hangs on a second, independent tether as well."))}
+		return []Check{barred(condition("hang.retained", "Retained", got == "tethered", "What hangs overhead is locked and has a second, independent tether as well."))}
 	}
 	return []Check{barred(condition("hang.retained", "Retained", got == "locked" || got == "tethered", "Lock it on its bracket before anything else."))}
 }

@@ -81,7 +81,7 @@ func bridgesSetting(c Case) []Check {
 	if got == "" {
 		return nil
 	}
-	return []Check{condition("bridges.setting", "Links", got == planned, fmt.Sprintf("The links are %s; the plan says %s.", got, planned))}
+	return []Check{condition("bridges.setting", "Links", got == planned, fmt.Sprintf("Links as found: %s. Links as planned: %s.", got, planned))}
 }
 
 // bridgesLoad holds what the amplifier then sees against the least load it allows.
@@ -105,10 +105,10 @@ func bridgesLoad(c Case) []Check {
 	carries, known, err := wiring.Source{LeastLoad: amplifier.LeastLoad}.Carries(rated)
 	if err != nil || (known && !carries) {
 		check.Verdict = gauge.Outside
-		check.Says = "The amplifier is not made for this load. Open the links, or use another channel."
+		check.Says = "The amplifier is not made for so low a load. Open the links if there are any, or take an amplifier that is."
 		check.Barred = true
 	} else if least > 0 && least < wiring.RatingDip*rated {
-		check.Says = fmt.Sprintf("It dips to %.1f ohm, lower than its rating says.", least)
+		check.Says = fmt.Sprintf("The impedance dips to %.1f ohm, lower than a rating of %.0f ohm lets expect.", least, rated)
 	}
 	return []Check{check}
 }

@@ -86,6 +86,10 @@ func surveySize(c Case) []Check {
 		checks = append(checks, c.unread(side.name, side.title, side.key, "tape")...)
 		if m, ok := c.read(side.key, "tape"); ok {
 			check := c.evaluate(side.name, side.title, Metre, m, gauge.Around(side.planned, c.Plan.Tolerances.Distance), "the plan's distance tolerance: a wall that stands elsewhere moves every loudspeaker on it")
+			if off := m.Value - side.planned; check.Verdict != gauge.Within {
+				check.Says = fmt.Sprintf("It is %s %s than in the plan. Measure it again; if it stays, the plan has to be revised.",
+					tape.FormatSmall(math.Abs(off), c.system()), map[bool]string{true: "more", false: "less"}[off > 0])
+			}
 			checks = append(checks, check)
 		}
 	}

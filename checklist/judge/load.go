@@ -161,17 +161,40 @@ func studsLoad(c Case) []Check {
 		says = append(says, f.Says)
 	}
 	if check.Verdict == gauge.Outside && len(says) == 0 {
-		says = append(says, "Overloaded: "+s.Governing+" governs.")
+		says = append(says, "Overloaded: "+governs(s)+".")
 	}
 	if check.Verdict == gauge.Within {
-		says = append(says, fmt.Sprintf("%s governs. A screening aid, no approval.", capital(s.Governing)))
+		says = append(says, capital(governs(s))+". A screening aid, no approval.")
 		says = append(says, s.Cautions...)
 	}
 	for _, h := range s.Helps() {
 		says = append(says, h.String())
 	}
 	check.Says = strings.Join(says, " ")
-	return []Check{check}
+	return append([]Check{check}, c.bracketCarries()...)
+}
+
+// governs says what the worst fixing is nearest to failing by.
+func governs(s fixing.Screening) string {
+	if mode, ok := strings.CutPrefix(s.Governing, "side load, "); ok {
+		return "the load to the side counts most (yield " + mode + ")"
+	}
+	if s.Governing == fixing.SideLoad.String() {
+		return "the load to the side counts most"
+	}
+	return "the pull outward counts most"
+}
+
+// bracketCarries holds the loudspeaker's mass against what the bracket is made for.
+func (c Case) bracketCarries() []Check {
+	model, bracket := c.Plan.Model(c.Mount.Model), c.Plan.Bracket(c.Mount.Bracket)
+	if model == nil || bracket == nil || bracket.RatedLoad <= 0 {
+		return nil
+	}
+	check := condition("studs.load bracket", "Load on the bracket", math.Round(model.Mass*1e6) <= math.Round(bracket.RatedLoad*1e6),
+		fmt.Sprintf("The loudspeaker weighs %.1f kg, and the bracket is made for %.1f kg. Take a stronger one.", model.Mass, bracket.RatedLoad))
+	check.Source = "the bracket's rated load, as the plan states it"
+	return []Check{barred(check)}
 }
 
 // planned or found: what the drill step needs of the studs step.

@@ -272,6 +272,9 @@ func (c Case) clear(name string, holes []place.Spot, margin float64, s spot) []C
 	measured := gauge.Measured{Value: worst.Distance, Uncertainty: gauge.Uncertainty{
 		Standard: u, Contributions: []gauge.Contribution{{Component: gauge.Component{Name: "the tape", Standard: u}, Effect: u, Share: 1}}}}
 	check := c.evaluate(name, "Clear of "+obstacle(worst), Metre, measured, gauge.AtLeast(worst.Distance-worst.Spare), "the plan's clearance")
+	if check.Verdict != gauge.Within {
+		check.Says = fmt.Sprintf("That is too near to %s, or too near to tell. Move the mount.", obstacle(worst))
+	}
 	return []Check{barred(check)}
 }
 

@@ -126,7 +126,7 @@ func TestMarkSpot_Settle(t *testing.T) {
 	assert.Contains(t, settle(p, "known", 0.002).Settle, "its part is 0.079 in")
 	hand := demo(t)
 	hand.Instruments = append(hand.Instruments, plan.Instrument{Name: "rough", Kind: plan.Tape, Class: "I", Reading: 0.0015})
-	assert.Equal(t, "read it once or twice more; most of the doubt comes from reading", settle(hand, "rough", 0.0022).Settle)
+	assert.Equal(t, "read it once or twice more; most of the doubt comes from reading it by hand", settle(hand, "rough", 0.0022).Settle)
 }
 
 // Whatever the level is good for, it does not measure where a hole is; and a tape no tilt.

@@ -102,7 +102,7 @@ func (c Case) evaluate(name, title string, unit Unit, m gauge.Measured, limits g
 		Probability: j.Probability, Source: source,
 	}
 	if len(j.Contributions) > 0 {
-		check.Largest = j.Contributions[0].Name
+		check.Largest = plainly(j.Contributions[0].Name)
 	}
 	if j.Verdict == gauge.Unsure {
 		check.Settle = c.settle(j, unit)
@@ -121,18 +121,32 @@ func (c Case) settle(j gauge.Judgement, unit Unit) string {
 		}
 		return fmt.Sprintf("%.1f mm", x*1000)
 	}
+	largest := plainly(j.Settle.Largest)
 	switch j.Settle.Kind {
 	case gauge.SettleLargest:
 		if j.Settle.Need > 0.7*j.Settle.Now && repeatable(j.Contributions[0].Component) {
-			return fmt.Sprintf("read it once or twice more; most of the doubt comes from %s", j.Settle.Largest)
+			return fmt.Sprintf("read it once or twice more; most of the doubt comes from %s", largest)
 		}
-		return fmt.Sprintf("%s has to be known better: its part is %s and may be %s at most", j.Settle.Largest, amount(j.Settle.Now), amount(j.Settle.Need))
+		return fmt.Sprintf("%s has to be known better: its part is %s and may be %s at most", largest, amount(j.Settle.Now), amount(j.Settle.Need))
 	case gauge.SettleSeveral:
-		return fmt.Sprintf("better instruments all round, or repeat readings; most of the doubt comes from %s", j.Settle.Largest)
+		return fmt.Sprintf("better instruments all round, or repeat readings; most of the doubt comes from %s", largest)
 	case gauge.SettleMove:
 		return "measure again in case of a slip; if it stays, it has to be moved: no better instrument can make it pass"
 	}
 	return "measure again"
+}
+
+// plainly names a component as a person would who does not know the word for it.
+func plainly(component string) string {
+	switch component {
+	case "reading":
+		return "reading it by hand"
+	case "repeat readings":
+		return "how far the readings lie apart"
+	case "resolution":
+		return "the divisions of the scale"
+	}
+	return component
 }
 
 // repeatable tells whether reading again lessens a component.

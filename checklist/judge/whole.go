@@ -182,7 +182,7 @@ func planBehind(c Case) []Check {
 	if c.Mount.Bracket == "" || c.Chosen["behind"] != "" {
 		return nil
 	}
-	return []Check{unsure("plan.behind", "Behind the mark", "The plan does not say what is behind "+c.Mount.Surface+", so that the load cannot be worked out.",
+	return []Check{unsure("plan.behind", "Behind the mark", fmt.Sprintf("The plan does not say what is behind the surface %q, so that the load cannot be worked out.", c.Mount.Surface),
 		"find out whether there are studs, masonry or concrete, and write it into the plan")}
 }
 

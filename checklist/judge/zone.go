@@ -2,6 +2,7 @@ package judge
 
 import (
 	"math"
+	"slices"
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/fixing"
@@ -23,7 +24,8 @@ func Zone(p *plan.Plan, channel string) (*place.Zone, error) {
 // Spots are the places of the zone where the bracket's screws meet the framing,
 // nearest in direction first, or what would make one. found (metres, counted as
 // the surface counts its members) is a member's middle that was found on site; it
-// replaces the regular one nearest to it. NaN stands for none.
+// replaces the regular one nearest to it, and what the plan has as found within half
+// a spacing of it. NaN stands for none.
 func Spots(p *plan.Plan, channel string, found float64) (place.Fit, error) {
 	m, err := p.PlaceMount(channel)
 	if err != nil {
@@ -31,7 +33,9 @@ func Spots(p *plan.Plan, channel string, found float64) (place.Fit, error) {
 	}
 	if !math.IsNaN(found) {
 		surface := *m.Surface
-		surface.Framing.Found = append(append([]float64(nil), surface.Framing.Found...), found)
+		framing := &surface.Framing
+		others := slices.DeleteFunc(slices.Clone(framing.Found), func(x float64) bool { return math.Abs(x-found) < framing.Spacing/2 })
+		framing.Found = append(others, found)
 		m.Surface = &surface
 	}
 	zone, err := zoneOf(p, channel, m)
