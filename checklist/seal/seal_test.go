@@ -178,7 +178,10 @@ func variants(data []byte, at int) [][]byte {
 // other white space; that list is worked out apart and must be met exactly.
 func TestRead_EveryByteOfARecordFile(t *testing.T) {
 	k := keyOf(t, 1)
-	data := encode(t, smallBook(t, jobA).file(k))
+	l := newLogbook(t, jobA) // accepted and refused, and with a reason
+	l.add(checklist.Lead, "lead", checklist.JobOpened, checklist.Opening{Title: "Attic \"lounge\""})
+	l.add(checklist.Installer, "installer 1", checklist.JobOpened, checklist.Opening{Title: "<again>"})
+	data := encode(t, l.file(k))
 
 	insignificant := map[int]bool{}
 	for at, inText, escaped := 0, false, false; at < len(data); at++ {
