@@ -97,8 +97,14 @@ func (z *Zone) Fit(holes int, margin float64) (Fit, error) {
 		}
 	}
 	slices.SortStableFunc(fit.Fittings, func(a, b Fitting) int { return cmp.Compare(a.Angle, b.Angle) })
-	if len(fit.Fittings) == 0 {
-		fit.Offers = z.offers(strips, margin)
+	if len(fit.Fittings) > 0 {
+		return fit, nil
+	}
+	fit.Offers = z.offers(strips, margin)
+	if n := len(fit.Offers); n > 0 && fit.Offers[n-1].Remedy == WiderLimits && len(fit.Offers[n-1].Breaks) == 0 {
+		// A part of the zone too small for its outline, which the wider limits led into.
+		o := fit.Offers[n-1]
+		return Fit{Fittings: []Fitting{z.fitting(o.Spot, o.Meetings)}}, nil
 	}
 	return fit, nil
 }

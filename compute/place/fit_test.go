@@ -2,7 +2,6 @@ package place_test
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -118,9 +117,9 @@ func TestZone_Fit_Refuses(t *testing.T) {
 // Every fitting passes the checks of the zone and meets the framing; where a search over a fine raster finds a spot, so
 // does Fit, and none that it finds is much nearer to the plan.
 func TestZone_Fit_PassesTheChecks(t *testing.T) {
-	r := rand.New(rand.NewPCG(5, 2051))
+	r := random(t, 5)
 	fittings, offers := 0, 0
-	for i := range 500 {
+	for i := range 500 * *times {
 		task := draw(r)
 		surface := *task.mount.Surface
 		surface.Framing = place.Framing{Kind: place.Studs, Across: r.IntN(2) == 0, Spacing: 0.3 + 0.4*r.Float64(), First: r.Float64(), Width: 0.038, Found: []float64{r.Float64() * 3}}

@@ -12,13 +12,13 @@ const (
 	chord = 1e-3
 	// onCurve is how far (metres) a vertex may lie from the exact curves.
 	onCurve = 1e-9
-	// finest is the shortest step (metres) along a curve that is taken only to look whether another constraint takes
-	// over, and the size of cell down to which the surface is searched.
+	// finest is the size of cell (metres) down to which the surface is searched for a zone.
 	finest = 4e-3
-	// longest is the longest step along a curve, metres.
-	longest = 1.0
-	// mostVertices bounds one loop: 40 m at the finest step.
-	mostVertices = 10000
+	// shortest is the shortest step (metres) along a curve that is taken only to look whether another constraint takes
+	// over, and longest the longest.
+	shortest, longest = 1e-3, 1.0
+	// mostVertices bounds one loop: 20 m at the shortest step.
+	mostVertices = 20000
 )
 
 // ErrUnclosed is returned when a boundary curve could not be followed back to where it began. [Zone.Contains] is right
@@ -196,6 +196,9 @@ func (s *search) crossing(in, out Spot) error {
 	if err != nil {
 		return err
 	}
+	if vertices[0] != start && s.followed(vertices[0], chord/2) {
+		return nil
+	}
 	low, high := extent(vertices)
 	s.loops = append(s.loops, loop{vertices, low, high})
 	return nil
@@ -203,12 +206,13 @@ func (s *search) crossing(in, out Spot) error {
 
 // follow walks along a boundary, the zone to the left, from a spot on one piece of a bound until it is back there.
 func (z *Zone) follow(start Spot, id boundID) ([]Spot, error) {
-	q, pace := start, finest
+	q, pace := start, shortest
 	vertices := []Spot{start}
+	var corners []turning
 	for len(vertices) < mostVertices {
 		w := z.walker(q, id)
 		room := z.room(q, id)
-		next, ok := w.step(math.Max(finest, math.Min(math.Min(2*pace, longest), room/z.steepness)))
+		next, ok := w.step(math.Max(shortest, math.Min(math.Min(2*pace, longest), room/z.steepness)))
 		if !ok {
 			return nil, ErrUnclosed
 		}
@@ -221,13 +225,26 @@ func (z *Zone) follow(start Spot, id boundID) ([]Spot, error) {
 		if len(vertices) > 1 && between(start, q, next) && math.Abs(z.piece(id, start)) <= 100*onCurve*w.slope {
 			return vertices, nil
 		}
-		vertices = append(vertices, next)
 		if nextID != id {
-			pace = finest
+			// Where a step has crossed a sliver, the walk may go round another boundary and never see its start again.
+			for _, c := range corners {
+				left := func(p Spot) bool { return p.distance(next) > shortest }
+				if c.onto == nextID && next.distance(vertices[c.vertex]) <= 100*onCurve && slices.ContainsFunc(vertices[c.vertex:], left) {
+					return vertices[c.vertex:], nil
+				}
+			}
+			corners, pace = append(corners, turning{len(vertices), nextID}), shortest
 		}
+		vertices = append(vertices, next)
 		q, id = next, nextID
 	}
 	return nil, ErrUnclosed
+}
+
+// turning is a corner of a walk: the vertex, and the piece on which the walk left it.
+type turning struct {
+	vertex int
+	onto   boundID
 }
 
 // between tells whether a spot lies on the step from a to b of a curve. The end a does not count.
@@ -304,7 +321,26 @@ func (w *walker) corner(beyond Spot) (Spot, boundID) {
 	}, onCurve/10/math.Max(way.norm(), onCurve))
 	at := w.zone.sample(over)
 	_, id := w.zone.level(&at, math.Inf(-1))
+	if own := w.zone.failing(&at, w.id); own != id && own != w.id {
+		// Two alternatives may touch in a point, as two sectors do above the ear point: stay with the one walked around.
+		ahead := w.zone.walker(last, own)
+		if q, ok := ahead.step(shortest / 100); ok && w.zone.room(q, own) >= -onCurve {
+			return last, own
+		}
+	}
 	return last, id
+}
+
+// failing is the bound that fails worst in the alternative of a bound, or that bound itself.
+func (z *Zone) failing(s *sample, id boundID) boundID {
+	least, at := 0.0, id
+	for k, bounds := 0, z.Constraints[id.constraint].alternatives[id.alternative]; k < len(bounds); k++ {
+		if v, f := bounds[k].value(z, s); v < least {
+			least = v
+			at.bound, at.feature = k, f
+		}
+	}
+	return at
 }
 
 // room is how far the zone's boundary is from leaving a piece of a bound at a spot on its curve: it stays there as long

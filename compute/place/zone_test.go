@@ -1,6 +1,7 @@
 package place_test
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -12,6 +13,17 @@ import (
 
 	"hangtrue/compute/place"
 )
+
+// The random draws of these tests: a run is repeated by its seed, and made longer by a factor.
+var (
+	seed  = flag.Uint64("place.seed", 2051, "seed of the random draws")
+	times = flag.Int("place.times", 1, "multiple of the usual number of random draws")
+)
+
+func random(t *testing.T, stream uint64) *rand.Rand {
+	t.Logf("-place.seed=%d", *seed)
+	return rand.New(rand.NewPCG(stream, *seed))
+}
 
 // anyBracket never binds.
 var anyBracket = place.Bracket{PivotOut: 0.1, SwingMin: -2, SwingMax: 2, TiltMin: -2, TiltMax: 2}
@@ -322,9 +334,9 @@ func spots(r *rand.Rand, n int) []place.Spot {
 
 // A spot is in the zone exactly when it passes every check by itself. 10,000 random mounts on walls, ceilings and slopes.
 func TestZone_IsWhereTheChecksPass(t *testing.T) {
-	r := rand.New(rand.NewPCG(1, 2051))
+	r := random(t, 1)
 	within, compared := 0, 0
-	for i := range 10000 {
+	for i := range 10000 * *times {
 		task := draw(r)
 		z, err := place.NewZone(task.mount, task.target, task.limits)
 		if err != nil {
@@ -355,9 +367,9 @@ func TestZone_IsWhereTheChecksPass(t *testing.T) {
 
 // The outline is on the exact curves, and encloses what Contains says, but for slivers.
 func TestZone_Outline(t *testing.T) {
-	r := rand.New(rand.NewPCG(2, 2051))
+	r := random(t, 2)
 	loops, missed, compared := 0, 0, 0
-	for i := range 1500 {
+	for i := range 1500 * *times {
 		task := draw(r)
 		z, err := place.NewZone(task.mount, task.target, task.limits)
 		if err != nil {
@@ -407,9 +419,9 @@ func winds(outline place.Outline, p place.Spot) bool {
 // Moving by the correction lands in the zone, passes every check but for rounding, and no sampled spot of the zone is
 // much nearer. In the zone the binding constraint is met, outside it is not.
 func TestZone_CorrectionLandsInside(t *testing.T) {
-	r := rand.New(rand.NewPCG(3, 2051))
+	r := random(t, 3)
 	corrected := 0
-	for i := range 1500 {
+	for i := range 1500 * *times {
 		task := draw(r)
 		z, err := place.NewZone(task.mount, task.target, task.limits)
 		if err != nil {
@@ -448,7 +460,7 @@ func TestZone_Mirrored(t *testing.T) {
 	left := zoneOf(t, m, l.Ear, place.Limits{Views: []place.View{{Listener: l, Permitted: []place.Sector{sector(rad(85), rad(110), 0, rad(15))}}}, Margin: 0.1})
 	right := zoneOf(t, mirrored, twin.Ear, place.Limits{Views: []place.View{{Listener: twin, Permitted: []place.Sector{sector(rad(-110), rad(-85), 0, rad(15))}}}, Margin: 0.1})
 	assert.InDelta(t, outlineOf(t, left).Area(), outlineOf(t, right).Area(), 1e-3)
-	r := rand.New(rand.NewPCG(4, 2051))
+	r := random(t, 4)
 	for _, spot := range spots(r, 2000) {
 		mirror := place.Spot{Along: 5 - spot.Along, Up: spot.Up} // both walls count along from their left corner
 		require.InDelta(t, least(left, spot), least(right, mirror), 1e-12)
