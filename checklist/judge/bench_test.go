@@ -70,3 +70,16 @@ func BenchmarkAsBuilt(b *testing.B) {
 		})
 	}
 }
+
+// Every mount's zone, without its outline.
+func BenchmarkZones(b *testing.B) {
+	p, _ := large(b, 16, 8)
+	b.ReportAllocs()
+	for b.Loop() {
+		for i := range p.Mounts {
+			if _, err := judge.Zone(p, p.Mounts[i].Channel); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+}

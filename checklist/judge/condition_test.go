@@ -1,6 +1,8 @@
 package judge_test
 
 import (
+	"encoding/json"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -104,4 +106,65 @@ func TestCalibrationDistances(t *testing.T) {
 	assert.Empty(t, run(nil), "reports are optional")
 	lone := run(measured{"reported_um/M+030": um(4)})
 	assert.NotContains(t, verdicts(lone), "outside")
+}
+
+// The answers that the template offers are those the checks know: of each list, these
+// let the step pass.
+func TestConditions_KnowTheTemplatesAnswers(t *testing.T) {
+	data, err := os.ReadFile("../steps.json")
+	require.NoError(t, err)
+	var template struct {
+		Steps []struct {
+			ID     string
+			Fields []struct {
+				ID      string
+				Options []struct{ ID string }
+			}
+		}
+	}
+	require.NoError(t, json.Unmarshal(data, &template))
+	offered := map[string][]string{}
+	for _, step := range template.Steps {
+		for _, field := range step.Fields {
+			for _, o := range field.Options {
+				offered[step.ID+" "+field.ID] = append(offered[step.ID+" "+field.ID], o.ID)
+			}
+		}
+	}
+	delete(offered, "polarity method") // it is kept for the record and not judged
+	for _, row := range []struct {
+		field, key, check, channel string
+		pass                       []string
+	}{
+		{"isolate how", "how", "isolate.how", "", []string{"unplugged", "locked", "absent"}},
+		{"rack air", "air", "rack.air", "", []string{"free"}},
+		{"mark on_hand", "on_hand", "mark.on_hand", "M+030", []string{"here"}},
+		{"studs behind", "behind", "studs.behind", "M+030", []string{"stud", "masonry", "concrete"}},
+		{"studs looked", "looked", "studs.hidden", "M+030", []string{"detector", "opened"}},
+		{"studs found", "found", "studs.hidden", "M+030", []string{"nothing", "clear"}},
+		{"drill proof", "proof", "drill.proof", "M+030", []string{"held"}},
+		{"wire labels", "labels", "wire.labels", "M+030", []string{"both"}},
+		{"hang retained", "retained", "hang.retained", "M+030", []string{"locked", "tethered"}},
+		{"hang retained", "retained", "hang.retained", "LFE1", []string{"standing"}},
+		{"polarity result", "result", "polarity.result", "M+030", []string{"right"}},
+	} {
+		require.NotEmpty(t, offered[row.field], row.field)
+		var pass []string
+		for _, answer := range offered[row.field] {
+			given := chosen{"looked": "detector", "found": "nothing"}
+			given[row.key] = answer
+			checks := judge.Run([]string{row.check}, recorded(demo(t), row.channel, measured{"hazard_um": um(1)}, given, nil))
+			if verdict, _ := judge.Worst(checks); verdict == gauge.Within {
+				pass = append(pass, answer)
+			}
+		}
+		assert.Equal(t, row.pass, pass, row.field)
+	}
+	for field := range offered {
+		switch field {
+		case "isolate how", "rack air", "mark on_hand", "studs behind", "studs looked", "studs found", "drill proof", "wire labels", "hang retained", "polarity result":
+		default:
+			assert.Fail(t, "no check is held to the answers of "+field)
+		}
+	}
 }
