@@ -249,6 +249,7 @@ func TestDrillPilot(t *testing.T) {
 
 	d := demo(t)
 	plug := evidence{"studs": {Chosen: chosen{"behind": "masonry", "fixing": "Wall plug 8", "tape": "tape 8 m"}}}
+	d.Fixing("Wall plug 8").Pilot = 0
 	assert.Empty(t, bit(d, "M-090", 8, plug), "the plan states no hole for this plug")
 	d.Fixing("Wall plug 8").Pilot = 0.008
 	assert.Equal(t, gauge.Within, named(t, bit(d, "M-090", 8.2, plug), "drill.pilot").Verdict)
