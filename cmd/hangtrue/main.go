@@ -77,6 +77,7 @@ func (m Main) root() *cobra.Command {
 		Use:   "hangtrue",
 		Short: "Hang and wire loudspeakers where the plan says, and keep a record that can be trusted",
 		Example: `  hangtrue serve --demo                          try it: open the address it prints
+  hangtrue settle plan.json                      open a job with your own plan
   hangtrue check plan.json                       is the plan sound?
   hangtrue check plan.json --measured read.json  is what hangs where the plan says?
   hangtrue verify record.json                    is this record what was signed off?`,
@@ -97,7 +98,7 @@ func (m Main) root() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return fmt.Errorf("%w; %s --help lists what it takes", err, cmd.CommandPath())
 	})
-	root.AddCommand(m.serve(), m.check(), m.verify())
+	root.AddCommand(m.serve(), m.settle(), m.check(), m.verify())
 	root.InitDefaultHelpCmd()
 	for _, cmd := range append(root.Commands(), root) {
 		cmd.Hidden = cmd.Name() == "help" // it works, and --help is the one to show
