@@ -57,7 +57,7 @@ type differ struct {
 // subjects are the parts of a plan that are spoken of by themselves; every other key is a quantity of its part.
 var subjects = map[string]string{
 	"room": "room", "surfaces": "surface", "listening_positions": "listening position", "loudspeakers": "loudspeaker", "brackets": "bracket",
-	"fixings": "fixing", "cables": "cable", "processor": "processor", "amplifiers": "amplifier", "rack": "rack", "instruments": "instrument",
+	"fixings": "fixing", "cables": "cable", "processor": "processor", "amplifiers": "amplifier", "rack": "rack", "sound": "sound", "instruments": "instrument",
 	"tolerances": "tolerances", "mounts": "mount",
 }
 
@@ -73,7 +73,7 @@ var words = map[string]string{
 
 // unitTexts are what the ends of keys say about plain numbers.
 var unitTexts = []struct{ suffix, text string }{
-	{"_kg", " kg"}, {"_ohm", " Ω"}, {"_w", " W"}, {"_db", " dB"}, {"_percent", " %"}, {"_m3_h", " m³/h"}, {"_a", " A"}, {"_v", " V"}, {"_n", " N"}, {"_c", " °C"}, {"_k", " K"},
+	{"_kg", " kg"}, {"_ohm", " Ω"}, {"_w", " W"}, {"_db", " dB"}, {"_percent", " %"}, {"_m3_h", " m³/h"}, {"_a", " A"}, {"_v", " V"}, {"_n", " N"}, {"_hz", " Hz"}, {"_c", " °C"}, {"_k", " K"},
 }
 
 func wordsOf(key string) string {

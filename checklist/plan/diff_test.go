@@ -33,6 +33,8 @@ func TestDiff(t *testing.T) {
 		"a bridge":     {func(p *plan.Plan) { p.MountByChannel("M+135").Bridge = "fitted" }, []string{`mount M+135, driver bridge: "open" becomes "fitted"`}},
 		"aimed":        {func(p *plan.Plan) { p.MountByChannel("M+135").AimAt = "left seat" }, []string{`mount M+135, aimed at: now "left seat"`}},
 		"no box":       {func(p *plan.Plan) { p.Room.Box = nil }, []string{"room, box: no longer width 4.900 m, length 6.100 m, height 2.500 m"}},
+		"sound":        {func(p *plan.Plan) { p.Sound.Crossover = 90 }, []string{"sound, crossover: 80 Hz becomes 90 Hz"}},
+		"no sound":     {func(p *plan.Plan) { p.Sound = nil }, []string{"sound: removed"}},
 		"tolerance":    {func(p *plan.Plan) { p.Tolerances.CableLoss = 4 }, []string{"tolerances, cable loss: 5 % becomes 4 %"}},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -23,6 +23,7 @@ type Plan struct {
 	Processor   Processor    `json:"processor"`
 	Amplifiers  []Amplifier  `json:"amplifiers"`
 	Rack        Rack         `json:"rack"`
+	Sound       *Sound       `json:"sound,omitempty"`
 	Instruments []Instrument `json:"instruments"`
 	Tolerances  Tolerances   `json:"tolerances"`
 	Mounts      []Mount      `json:"mounts"`
@@ -229,6 +230,21 @@ type Rack struct {
 	Inlet          float64    `json:"inlet_c,omitempty"`
 	Rise           float64    `json:"rise_k,omitempty"`
 	Airflow        float64    `json:"airflow_m3_h,omitempty"`
+}
+
+// Sound is what the plan asks of level and bass; what is left out, or 0, is not
+// asked. Temperature is that of the room's air, °C. Level is the peak level wanted
+// at the primary listening position from each loudspeaker, dB. Crossover is where
+// bass goes over to the subwoofers, Hz, with filters of Slope: "BW2", "LR2" or
+// "LR4", as [sound.Slope] has them. BassBoost (dB, negative for a cut) raises what
+// lies below BoostCorner (Hz) in the target curve.
+type Sound struct {
+	Temperature float64 `json:"temperature_c,omitempty"`
+	Level       float64 `json:"level_db,omitempty"`
+	Crossover   float64 `json:"crossover_hz,omitempty"`
+	Slope       string  `json:"slope,omitempty"`
+	BassBoost   float64 `json:"bass_boost_db,omitempty"`
+	BoostCorner float64 `json:"boost_corner_hz,omitempty"`
 }
 
 // An Instrument. Kind is "tape", "laser", "level", "phone level" or "meter".

@@ -26,6 +26,7 @@ var closed = map[string][]string{
 	"Model.kind":        {plan.Loudspeaker, plan.Subwoofer},
 	"Fixing.kind":       {plan.WoodScrew, plan.LagScrew, plan.Rated},
 	"Fixing.base":       {plan.Masonry, plan.Concrete, plan.HollowWall},
+	"Sound.slope":       {"BW2", "LR2", "LR4"},
 	"Instrument.kind":   {plan.Tape, plan.Laser, plan.Level, plan.PhoneLevel, plan.Meter},
 	"Instrument.class":  {"I", "II", "III"},
 }

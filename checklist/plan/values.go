@@ -11,6 +11,7 @@ import (
 	"hangtrue/checklist/strict"
 	"hangtrue/compute/fixing"
 	"hangtrue/compute/layout"
+	"hangtrue/compute/sound"
 	"hangtrue/compute/wiring"
 )
 
@@ -188,6 +189,7 @@ func (c *checker) values() {
 		c.lines(at+"/in_wall_marking", x.InWall, MaxName)
 	})
 	c.electronics()
+	c.sound()
 	c.instruments()
 	t := p.Tolerances
 	c.eachAbove("/tolerances", 0, numbers{
@@ -450,6 +452,48 @@ func (c *checker) electronics() {
 		c.shelf(at, a.Position, a.RackUnits)
 	})
 }
+
+// Bounds of what a plan may ask of the sound: the speed of sound is known from -20 to 50 °C (ISO 9613-1), no room of a
+// house plays 140 dB, and crossovers and boosts are matters of the lowest thousand hertz. Beyond is a slip.
+const (
+	coldest, warmest = -20.0, 50.0
+	maxLevel         = 140.0
+	maxBass          = 1000.0
+	maxBoost         = 24.0
+)
+
+// sound checks what is asked, and that what belongs together is there together.
+func (c *checker) sound() {
+	s := c.p.Sound
+	if s == nil {
+		return
+	}
+	c.between("/sound/temperature_c", s.Temperature, coldest, warmest)
+	c.between("/sound/level_db", s.Level, 0, maxLevel)
+	c.between("/sound/crossover_hz", s.Crossover, 0, maxBass)
+	c.between("/sound/bass_boost_db", s.BassBoost, -maxBoost, maxBoost)
+	c.between("/sound/boost_corner_hz", s.BoostCorner, 0, maxBass)
+	if s.Slope != "" {
+		c.oneOf("/sound/slope", s.Slope, slopes...)
+	}
+	switch {
+	case s.Crossover != 0 && s.Slope == "":
+		c.add("/sound/slope", "nothing", "a slope for the crossover: "+allowed(slopes))
+	case s.Crossover == 0 && s.Slope != "":
+		c.add("/sound/crossover_hz", "nothing", "the frequency at which the slope begins")
+	}
+	switch {
+	case s.BassBoost != 0 && s.BoostCorner == 0:
+		c.add("/sound/boost_corner_hz", "nothing", "the frequency below which the boost acts")
+	case s.BassBoost == 0 && s.BoostCorner != 0:
+		c.add("/sound/bass_boost_db", "nothing", "a boost or a cut below the corner")
+	case s.BassBoost != 0 && s.Crossover == 0:
+		c.add("/sound/crossover_hz", "nothing", "a crossover: without one a boost's cost cannot be told")
+	}
+}
+
+// slopes are the kinds of crossover filter that a plan can name.
+var slopes = []string{sound.BW2.String(), sound.LR2.String(), sound.LR4.String()}
 
 // shelf checks that a unit lies inside the rack; whether two overlap is the rack check's to say.
 func (c *checker) shelf(at string, position, units int) {
