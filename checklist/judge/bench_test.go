@@ -83,3 +83,19 @@ func BenchmarkZones(b *testing.B) {
 		}
 	}
 }
+
+// Everything that follows from a plan: all checks, the zone of every mount for
+// every seat and for all, what binds there, and the spots on framing.
+func BenchmarkEvaluate(b *testing.B) {
+	for _, size := range sizes {
+		p, _ := large(b, size.mounts, size.seats)
+		b.Run(fmt.Sprintf("mounts=%d/seats=%d", size.mounts, size.seats), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := judge.Evaluate(p); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

@@ -14,11 +14,71 @@ import (
 // for the primary listening position, mirroring its partner as planned, within the
 // bracket's limits, and clear of openings, keep-outs and edges.
 func Zone(p *plan.Plan, channel string) (*place.Zone, error) {
-	m, err := p.PlaceMount(channel)
+	c := resolvedCase(p)
+	primary, err := c.primaryView(channel)
 	if err != nil {
 		return nil, err
 	}
-	return zoneOf(p, channel, m)
+	return c.zone(channel, primary)
+}
+
+// A SeatZone is the zone of a mount for one listening position.
+type SeatZone struct {
+	Seat  string
+	Zone  *place.Zone
+	Holds bool          // the planned hole lies in it
+	Binds place.Binding // how the planned hole stands to what binds there
+}
+
+// Zones are where a mount may go for every listening position by itself, the
+// primary one first as [Zone] has it, and for all of them at once. From another
+// position only what the layout permits counts: the plan's directions are those of
+// the primary one.
+func Zones(p *plan.Plan, channel string) (each []SeatZone, all SeatZone, err error) {
+	return resolvedCase(p).zones(channel)
+}
+
+// An Evaluation is everything that follows from a plan alone.
+type Evaluation struct {
+	Checks []Check
+	Mounts []MountEvaluation
+}
+
+// A MountEvaluation is one mount's zones and the spots where it meets the framing.
+type MountEvaluation struct {
+	Channel string
+	Each    []SeatZone
+	All     SeatZone
+	Fit     place.Fit
+}
+
+// Evaluate judges a whole plan and works out every mount's zones and spots. The
+// error is that of a mount that cannot be placed or aimed.
+func Evaluate(p *plan.Plan) (Evaluation, error) {
+	e := Evaluation{Checks: WholePlan(p), Mounts: make([]MountEvaluation, 0, len(p.Mounts))}
+	c := resolvedCase(p)
+	for i := range p.Mounts {
+		m := MountEvaluation{Channel: p.Mounts[i].Channel}
+		var err error
+		if m.Each, m.All, err = c.zones(m.Channel); err != nil {
+			return e, err
+		}
+		if p.Mounts[i].Bracket != "" {
+			placed, err := c.placed(m.Channel)
+			if err != nil {
+				return e, err
+			}
+			if m.Fit, err = m.Each[0].Zone.Fit(len(placed.Bracket.Pattern()), framingMargin(p, m.Channel, placed.Surface.Framing.Width)); err != nil {
+				return e, err
+			}
+		}
+		e.Mounts = append(e.Mounts, m)
+	}
+	return e, nil
+}
+
+func resolvedCase(p *plan.Plan) Case {
+	return Case{Plan: p, Prior: noPrior, resolved: newResolved()}
 }
 
 // Spots are the places of the zone where the bracket's screws meet the framing,
@@ -38,7 +98,12 @@ func Spots(p *plan.Plan, channel string, found float64) (place.Fit, error) {
 		framing.Found = append(others, found)
 		m.Surface = &surface
 	}
-	zone, err := zoneOf(p, channel, m)
+	c := resolvedCase(p)
+	view, err := c.primaryView(channel)
+	if err != nil {
+		return place.Fit{}, err
+	}
+	zone, err := c.zoneAt(channel, m, view)
 	if err != nil {
 		return place.Fit{}, err
 	}
@@ -60,33 +125,90 @@ func framingMargin(p *plan.Plan, channel string, width float64) float64 {
 	return math.Max(0, margin)
 }
 
-func zoneOf(p *plan.Plan, channel string, m place.Mount) (*place.Zone, error) {
-	mount := p.MountByChannel(channel)
-	target, err := p.Listener(mount.AimAt)
+func (c Case) zones(channel string) (each []SeatZone, all SeatZone, err error) {
+	placed, err := c.placed(channel)
 	if err != nil {
-		return nil, err
+		return nil, SeatZone{}, err
 	}
-	primary, err := p.Listener("")
+	primary, err := c.primaryView(channel)
 	if err != nil {
-		return nil, err
+		return nil, SeatZone{}, err
 	}
-	planned, err := p.Sight(channel, "")
-	if err != nil {
-		return nil, err
-	}
-	t := p.Tolerances
-	about := place.About(planned.Direction, t.Azimuth, t.Elevation)
-	view := place.View{Listener: primary, Planned: &about, Permitted: permittedSectors(p, channel)}
-	c := Case{Plan: p, Mount: mount}
-	if partner := c.partner(); partner != "" {
-		other, err := p.Sight(partner, "")
-		if err != nil {
-			return nil, err
+	views := []place.View{primary}
+	permitted := permittedSectors(c.Plan, channel)
+	for i := range c.Plan.Listening {
+		if l := &c.Plan.Listening[i]; !l.Primary {
+			listener, err := c.Plan.Listener(l.Name)
+			if err != nil {
+				return nil, SeatZone{}, err
+			}
+			views = append(views, place.View{Listener: listener, Permitted: permitted})
 		}
-		view.Pair = &place.Pair{Partner: other, Azimuth: t.PairAzimuth, Height: t.PairHeight}
 	}
+	seat := func(name string, views ...place.View) (SeatZone, error) {
+		z, err := c.zone(channel, views...)
+		if err != nil {
+			return SeatZone{}, err
+		}
+		return SeatZone{Seat: name, Zone: z, Holds: z.Contains(placed.Hole), Binds: z.Binding(placed.Hole)}, nil
+	}
+	for _, v := range views {
+		z, err := seat(v.Listener.Name, v)
+		if err != nil {
+			return nil, SeatZone{}, err
+		}
+		each = append(each, z)
+	}
+	all, err = seat("", views...)
+	return each, all, err
+}
+
+// primaryView is what the primary listening position asks of a mount.
+func (c Case) primaryView(channel string) (place.View, error) {
+	m := c.mounted(channel)
+	if m.unseen != nil {
+		return place.View{}, m.unseen
+	}
+	primary, err := c.Plan.Listener("")
+	if err != nil {
+		return place.View{}, err
+	}
+	t := c.Plan.Tolerances
+	about := place.About(m.sight.Direction, t.Azimuth, t.Elevation)
+	view := place.View{Listener: primary, Planned: &about, Permitted: permittedSectors(c.Plan, channel)}
+	c.Mount = c.Plan.MountByChannel(channel)
+	if partner := c.partner(); partner != "" {
+		other := c.mounted(partner)
+		if other.unseen != nil {
+			return place.View{}, other.unseen
+		}
+		view.Pair = &place.Pair{Partner: other.sight, Azimuth: t.PairAzimuth, Height: t.PairHeight}
+	}
+	return view, nil
+}
+
+func (c Case) zone(channel string, views ...place.View) (*place.Zone, error) {
+	m, err := c.placed(channel)
+	if err != nil {
+		return nil, err
+	}
+	return c.zoneAt(channel, m, views...)
+}
+
+// zoneAt is the zone of a mount for the positions that are looked from. The height
+// is the plan's, whoever listens.
+func (c Case) zoneAt(channel string, m place.Mount, views ...place.View) (*place.Zone, error) {
+	planned := c.mounted(channel)
+	if planned.unseen != nil {
+		return nil, planned.unseen
+	}
+	target, err := c.Plan.Listener(c.Plan.MountByChannel(channel).AimAt)
+	if err != nil {
+		return nil, err
+	}
+	t := c.Plan.Tolerances
 	return place.NewZone(m, target.Ear, place.Limits{
-		Views: []place.View{view}, HeightMin: planned.Height - t.Height, HeightMax: planned.Height + t.Height, Margin: t.EdgeClearance,
+		Views: views, HeightMin: planned.sight.Height - t.Height, HeightMax: planned.sight.Height + t.Height, Margin: t.EdgeClearance,
 	})
 }
 

@@ -306,7 +306,7 @@ func (j *job) judge(s *Screening, statics *Statics) error {
 	var err error
 	switch {
 	case j.base.Kind == Plasterboard:
-		s.refuse("Plasterboard alone", "Plasterboard does not hold a hung loudspeaker, whatever the fixing: screw into framing, masonry or concrete behind it.",
+		s.refuse("Plasterboard alone", "Plasterboard does not hold a hung loudspeaker, whatever is used to fix it. Screw into framing, masonry or concrete behind it.",
 			0, 0, "", "carpentry handbooks; trade articles rule it out above about 2.3 kg", figure.Published)
 		s.unable()
 	case j.fixing.Kind == Rated:
