@@ -145,22 +145,17 @@ func (c Case) zones(channel string) (each []SeatZone, all SeatZone, err error) {
 			views = append(views, place.View{Listener: listener, Permitted: permitted})
 		}
 	}
-	seat := func(name string, views ...place.View) (SeatZone, error) {
-		z, err := c.zone(channel, views...)
-		if err != nil {
-			return SeatZone{}, err
-		}
-		return SeatZone{Seat: name, Zone: z, Holds: z.Contains(placed.Hole), Binds: z.Binding(placed.Hole)}, nil
+	whole, err := c.zone(channel, views...)
+	if err != nil {
+		return nil, SeatZone{}, err
 	}
-	for _, v := range views {
-		z, err := seat(v.Listener.Name, v)
-		if err != nil {
-			return nil, SeatZone{}, err
-		}
-		each = append(each, z)
+	seat := func(name string, z *place.Zone) SeatZone {
+		return SeatZone{Seat: name, Zone: z, Holds: z.Contains(placed.Hole), Binds: z.Binding(placed.Hole)}
 	}
-	all, err = seat("", views...)
-	return each, all, err
+	for i, v := range views {
+		each = append(each, seat(v.Listener.Name, whole.Of(i)))
+	}
+	return each, seat("", whole), nil
 }
 
 // primaryView is what the primary listening position asks of a mount.
