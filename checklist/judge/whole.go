@@ -18,7 +18,7 @@ func WholePlan(p *plan.Plan) []Check {
 	for i := range p.Mounts {
 		c := planned(p, &p.Mounts[i])
 		c.resolved = resolved
-		for _, f := range []Func{planDirection, planBracket, planClear, planBehind, studsBehind, studsLoad, wireLoss, bridgesLoad} {
+		for _, f := range []Func{planDirection, planBracket, planClear, planZone, planStuds, planBehind, studsBehind, studsLoad, wireLoss, bridgesLoad} {
 			checks = append(checks, named(c, f)...)
 		}
 	}
