@@ -13,10 +13,11 @@ import (
 // planZone tells how much room the planned hole has left in its zone, and what
 // binds it there.
 func planZone(c Case) []Check {
-	z, ok := c.ownZone()
-	if !ok {
+	own := c.fitted(c.Mount.Channel)
+	if own.err != nil {
 		return nil
 	}
+	z := own.zone
 	binds := z.Binding(c.atPlan().place())
 	check := c.evaluate("plan.zone", "Room left in the allowed zone", Metre, exact(math.Max(binds.Distance, -farOutside)), gauge.AtLeast(0),
 		"everything at once: layout, plan tolerances, height, partner, bracket, openings, keep-outs and edges")
@@ -34,14 +35,27 @@ func planZone(c Case) []Check {
 // farOutside bounds how far outside its zone a hole is said to be: no wall is longer.
 const farOutside = 1000
 
-// ownZone is the mount's zone for the primary listening position.
-func (c Case) ownZone() (*place.Zone, bool) {
-	view, err := c.primaryView(c.Mount.Channel)
-	if err != nil {
-		return nil, false
+// fitted is the zone of a mount for the primary listening position, and where in
+// it a hung one meets the framing.
+func (c Case) fitted(channel string) (f fitted) {
+	if c.resolved != nil {
+		if f, ok := c.resolved.fits[channel]; ok {
+			return f
+		}
+		defer func() { c.resolved.fits[channel] = f }()
 	}
-	z, err := c.zone(c.Mount.Channel, view)
-	return z, err == nil
+	var view place.View
+	if view, f.err = c.primaryView(channel); f.err != nil {
+		return f
+	}
+	if f.zone, f.err = c.zone(channel, view); f.err != nil || c.Plan.MountByChannel(channel).Bracket == "" {
+		return f
+	}
+	var m place.Mount
+	if m, f.err = c.placed(channel); f.err == nil {
+		f.fit, f.err = f.zone.Fit(len(m.Bracket.Pattern()), framingMargin(c.Plan, channel, m.Surface.Framing.Width))
+	}
+	return f
 }
 
 // BindingWords say in plain words what binds a spot: "the pair's symmetry in
@@ -62,18 +76,11 @@ func planStuds(c Case) []Check {
 	if c.Mount.Bracket == "" || s == nil || s.Construction.Kind != plan.Studs || f == nil || f.Kind == plan.Rated {
 		return nil
 	}
-	z, ok := c.ownZone()
-	if !ok {
+	own := c.fitted(c.Mount.Channel)
+	if own.err != nil {
 		return nil
 	}
-	placed, err := c.placed(c.Mount.Channel)
-	if err != nil {
-		return nil
-	}
-	fit, err := z.Fit(len(placed.Bracket.Pattern()), framingMargin(c.Plan, c.Mount.Channel, placed.Surface.Framing.Width))
-	if err != nil {
-		return nil
-	}
+	fit := own.fit
 	check := condition("plan.studs", "Screws in the framing", len(fit.Fittings) > 0 && fit.Fittings[0].Angle < sameDirection, "")
 	check.Source = "half the stud less 2.5 diameters (commentary's advice, from memory) or 1.5 from 1/4 in (NDS 2018 Table 12.5.1C)"
 	switch {

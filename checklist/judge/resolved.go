@@ -13,6 +13,15 @@ import (
 type resolved struct {
 	mounts map[string]mounted
 	seen   map[hung]seen
+	fits   map[string]fitted
+}
+
+// fitted is a mount's zone for the primary listening position and where in it the
+// bracket meets the framing; the error is that of a mount that cannot be placed.
+type fitted struct {
+	zone *place.Zone
+	fit  place.Fit
+	err  error
 }
 
 // mounted is a mount as planned. What cannot be placed or aimed keeps its error.
@@ -32,7 +41,7 @@ type hung struct {
 }
 
 func newResolved() *resolved {
-	return &resolved{mounts: map[string]mounted{}, seen: map[hung]seen{}}
+	return &resolved{mounts: map[string]mounted{}, seen: map[hung]seen{}, fits: map[string]fitted{}}
 }
 
 // mounted is the channel's mount with its planned pose and how the primary

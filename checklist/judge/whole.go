@@ -12,9 +12,10 @@ import (
 // WholePlan judges a plan before anything is measured: every mount's direction
 // against the layout, the bracket's limits, the holes' clearance, what carries it,
 // its cable and its load; then pairs, gaps and the rack.
-func WholePlan(p *plan.Plan) []Check {
+func WholePlan(p *plan.Plan) []Check { return wholePlan(p, newResolved()) }
+
+func wholePlan(p *plan.Plan, resolved *resolved) []Check {
 	checks := make([]Check, 0, 16*len(p.Mounts)+16) // about as many as there will be
-	resolved := newResolved()
 	for i := range p.Mounts {
 		c := planned(p, &p.Mounts[i])
 		c.resolved = resolved

@@ -14,12 +14,8 @@ import (
 // for the primary listening position, mirroring its partner as planned, within the
 // bracket's limits, and clear of openings, keep-outs and edges.
 func Zone(p *plan.Plan, channel string) (*place.Zone, error) {
-	c := resolvedCase(p)
-	primary, err := c.primaryView(channel)
-	if err != nil {
-		return nil, err
-	}
-	return c.zone(channel, primary)
+	own := resolvedCase(p).fitted(channel)
+	return own.zone, own.err
 }
 
 // A SeatZone is the zone of a mount for one listening position.
@@ -55,23 +51,19 @@ type MountEvaluation struct {
 // Evaluate judges a whole plan and works out every mount's zones and spots. The
 // error is that of a mount that cannot be placed or aimed.
 func Evaluate(p *plan.Plan) (Evaluation, error) {
-	e := Evaluation{Checks: WholePlan(p), Mounts: make([]MountEvaluation, 0, len(p.Mounts))}
 	c := resolvedCase(p)
+	e := Evaluation{Checks: wholePlan(p, c.resolved), Mounts: make([]MountEvaluation, 0, len(p.Mounts))}
 	for i := range p.Mounts {
 		m := MountEvaluation{Channel: p.Mounts[i].Channel}
 		var err error
 		if m.Each, m.All, err = c.zones(m.Channel); err != nil {
 			return e, err
 		}
-		if p.Mounts[i].Bracket != "" {
-			placed, err := c.placed(m.Channel)
-			if err != nil {
-				return e, err
-			}
-			if m.Fit, err = m.Each[0].Zone.Fit(len(placed.Bracket.Pattern()), framingMargin(p, m.Channel, placed.Surface.Framing.Width)); err != nil {
-				return e, err
-			}
+		own := c.fitted(m.Channel)
+		if own.err != nil {
+			return e, own.err
 		}
+		m.Fit = own.fit
 		e.Mounts = append(e.Mounts, m)
 	}
 	return e, nil
