@@ -24,6 +24,13 @@ type Options struct {
 	Keeper  *Keeper
 	Static  Static
 	Version string // of the program, as it calls itself
+
+	// Answers tells whether a name or address is this server's, beyond those of this
+	// computer itself; without it there are no others.
+	Answers func(host string) bool
+	// Guard passes on every request that may go on to a route, and refuses the
+	// rest. Without it whoever reaches the server may read and write.
+	Guard fiber.Handler
 }
 
 const (
@@ -58,7 +65,10 @@ func New(o Options) *fiber.App {
 		ErrorHandler:            answerError,
 	})
 	app.Use(recover.New(recover.Config{EnableStackTrace: true, StackTraceHandler: logPanic}))
-	app.Use(guard)
+	app.Use(o.border)
+	if o.Guard != nil {
+		app.Use(o.Guard)
+	}
 
 	a := api{o}
 	app.Get("/healthz", a.health)

@@ -28,13 +28,18 @@ func protect(c *fiber.Ctx) {
 	c.Set(fiber.HeaderXFrameOptions, "DENY")
 }
 
-// guard refuses what no page of this server sends.
-func guard(c *fiber.Ctx) error {
+// border refuses what no page of this server sends.
+func (o Options) border(c *fiber.Ctx) error {
 	protect(c)
-	if !isLoopback(string(c.Request().Host())) {
-		// A foreign name that resolves to this computer would otherwise make another
-		// site's page one of the same origin.
-		return problem(421, "This server answers on this computer only, as 127.0.0.1 or localhost.")
+	// A foreign name that resolves to this computer would otherwise make another
+	// site's page one of the same origin.
+	if host := hostname(string(c.Request().Host())); !isLoopback(host) {
+		if o.Answers == nil {
+			return problem(421, "This server answers on this computer only, as 127.0.0.1 or localhost.")
+		}
+		if !o.Answers(host) {
+			return problem(421, "This server is not known by that name or address.")
+		}
 	}
 	if c.Get(fiber.HeaderContentEncoding) != "" {
 		// A kilobyte compressed can be a gigabyte unpacked.
@@ -52,13 +57,16 @@ func guard(c *fiber.Ctx) error {
 	return c.Next()
 }
 
-// isLoopback tells whether a Host header names this computer.
-func isLoopback(host string) bool {
-	name := host
+// hostname is a Host header without its port and brackets.
+func hostname(host string) string {
 	if h, _, err := net.SplitHostPort(host); err == nil {
-		name = h
+		host = h
 	}
-	name = strings.TrimSuffix(strings.TrimPrefix(name, "["), "]")
+	return strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
+}
+
+// isLoopback tells whether a name or address is this computer's own.
+func isLoopback(name string) bool {
 	if strings.EqualFold(name, "localhost") {
 		return true
 	}
