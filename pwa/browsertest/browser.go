@@ -232,17 +232,6 @@ func (b *Browser) Until(expression string) error {
 	return fmt.Errorf("browsertest: never true: %s\nlast error: %v\nthe page was: %s\nfaults: %v", expression, last, seen, b.Faults())
 }
 
-// onNode runs an action on an element, again when the page was drawn anew between
-// finding the element and using it.
-func (b *Browser) onNode(action chromedp.Action) error {
-	for tries := 0; ; tries++ {
-		err := b.run(action)
-		if err == nil || tries == 5 || !strings.Contains(err.Error(), "node") {
-			return err
-		}
-	}
-}
-
 // Text is the text of the first element that the selector finds.
 func (b *Browser) Text(selector string) (string, error) {
 	var text string
@@ -250,17 +239,53 @@ func (b *Browser) Text(selector string) (string, error) {
 	return text, err
 }
 
-// Click waits for an element and clicks it with the mouse.
+// still resolves to the middle of an element once it is there and has stopped
+// moving, and watches whether the click that follows reaches it.
+const still = `new Promise((found) => {
+	let last = '', same = 0;
+	const look = () => {
+		const e = document.querySelector(%q);
+		const r = e?.checkVisibility() ? e.getBoundingClientRect() : null;
+		if (r) e.scrollIntoView({ block: 'center', behavior: 'instant' });
+		const at = r ? [r.x, r.y, r.width, r.height].join() : '';
+		same = at && at === last ? same + 1 : 0;
+		last = at;
+		if (same < 3) return requestAnimationFrame(look);
+		window.reached = false;
+		addEventListener('click', (event) => { window.reached = e.contains(event.target) || event.target.closest('label')?.control === e }, { capture: true, once: true });
+		found([r.x + r.width / 2, r.y + r.height / 2]);
+	};
+	look();
+})`
+
+// Click waits until an element stands still and clicks it with the mouse; a click
+// that something else took, because the page moved under it, is made again.
 func (b *Browser) Click(selector string) error {
-	if err := b.onNode(chromedp.Click(selector, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
-		return fmt.Errorf("browsertest: click %s: %w", selector, err)
+	for range 10 {
+		var at []float64
+		if err := b.run(page.BringToFront()); err != nil { // a tab in the background draws no frames
+			return err
+		}
+		if err := b.Eval(fmt.Sprintf(still, selector), &at); err != nil {
+			return fmt.Errorf("browsertest: click %s: %w", selector, err)
+		}
+		if err := b.run(chromedp.MouseClickXY(at[0], at[1])); err != nil {
+			return fmt.Errorf("browsertest: click %s: %w", selector, err)
+		}
+		var reached bool
+		if err := b.Eval("window.reached ?? true", &reached); err != nil || reached {
+			return nil // a page that is left by the click answers nothing
+		}
 	}
-	return nil
+	return fmt.Errorf("browsertest: click %s: something else took every click", selector)
 }
 
 // Type waits for a field and types into it.
 func (b *Browser) Type(selector, text string) error {
-	if err := b.onNode(chromedp.SendKeys(selector, text, chromedp.ByQuery, chromedp.NodeVisible)); err != nil {
+	if err := b.Click(selector); err != nil {
+		return err
+	}
+	if err := b.run(chromedp.KeyEvent(text)); err != nil {
 		return fmt.Errorf("browsertest: type into %s: %w", selector, err)
 	}
 	return nil

@@ -2,6 +2,7 @@ package browsertest_test
 
 import (
 	"bytes"
+	"fmt"
 	"net"
 	"os"
 	"os/exec"
@@ -17,32 +18,29 @@ import (
 	"hangtrue/checklist/seal"
 	"hangtrue/pwa"
 	"hangtrue/pwa/internal/stand"
+	"hangtrue/pwa/pages"
 	"hangtrue/server"
 	"hangtrue/server/memory"
 )
 
 const jobID = "01900000-0000-7000-8000-00000000000a"
 
-// built makes what a phone loads out of the sources as they are, once.
-var built = sync.OnceValues(func() (string, error) {
+// build makes what a phone loads out of the sources as they are.
+func build(args ...string) (string, error) {
 	dir, err := os.MkdirTemp("", "hangtrue-dist-")
 	if err != nil {
 		return "", err
 	}
-	c := exec.Command("go", "run", "./internal/build", "-fast", "-out", dir)
+	c := exec.Command("go", append([]string{"run", "./internal/build", "-fast", "-out", dir}, args...)...)
 	c.Dir = ".."
 	if out, err := c.CombinedOutput(); err != nil {
-		return "", &buildError{string(out), err}
+		return dir, fmt.Errorf("%w\n%s", err, out)
 	}
 	return dir, nil
-})
-
-type buildError struct {
-	out string
-	err error
 }
 
-func (e *buildError) Error() string { return e.err.Error() + "\n" + e.out }
+// built is made once.
+var built = sync.OnceValues(func() (string, error) { return build() })
 
 func TestMain(m *testing.M) {
 	code := m.Run()
@@ -55,6 +53,10 @@ func TestMain(m *testing.M) {
 func index(t testing.TB) *pwa.Index {
 	dir, err := built()
 	require.NoError(t, err)
+	return read(t, dir)
+}
+
+func read(t testing.TB, dir string) *pwa.Index {
 	x, err := pwa.ReadFiles(os.DirFS(dir))
 	require.NoError(t, err)
 	return x
@@ -67,6 +69,8 @@ type house struct {
 	index  *pwa.Index
 	addr   string
 	app    *fiber.App
+	closed bool // answers nothing under /api
+	off    bool // serves the worker that takes itself away
 }
 
 func newHouse(t testing.TB, sites ...*rehearsal.Site) *house {
@@ -90,10 +94,28 @@ func (h *house) start() {
 	l, err := net.Listen("tcp", h.addr)
 	require.NoError(h.t, err)
 	h.addr = l.Addr().String()
-	h.app = server.New(server.Options{Keeper: h.keeper, Static: h.index, Version: "test"})
-	app := h.app
+	inner := server.New(server.Options{Keeper: h.keeper, Static: h, Version: "test"})
+	app := fiber.New(fiber.Config{DisableStartupMessage: true, StrictRouting: true, CaseSensitive: true})
+	app.Use("/api", func(c *fiber.Ctx) error {
+		if h.closed {
+			return c.SendStatus(503)
+		}
+		return c.Next()
+	})
+	app.Mount("/", inner)
+	h.app = app
 	go func() { _ = app.Listener(l) }() // ends with kill
 }
+
+// Lookup and Assets are the files that the server hands out.
+func (h *house) Lookup(path string) (pwa.File, bool) {
+	if h.off && path == "/sw.js" {
+		return h.index.WorkerOff(), true
+	}
+	return h.index.Lookup(path)
+}
+
+func (h *house) Assets() pages.Assets { return h.index.Assets() }
 
 func (h *house) kill() { _ = h.app.ShutdownWithTimeout(time.Second) }
 
@@ -114,4 +136,19 @@ func newSite(t testing.TB, file string, records int) *rehearsal.Site {
 	require.NoError(t, err)
 	require.NoError(t, stand.Work(s, 1, records))
 	return s
+}
+
+// changed is what a later version of the program hands out.
+func changed(t testing.TB) *pwa.Index {
+	static := t.TempDir()
+	require.NoError(t, os.CopyFS(static, os.DirFS("../static")))
+	css, err := os.OpenFile(filepath.Join(static, "hangtrue.css"), os.O_APPEND|os.O_WRONLY, 0)
+	require.NoError(t, err)
+	_, err = css.WriteString("\n/* later */\n")
+	require.NoError(t, err)
+	require.NoError(t, css.Close())
+	dir, err := build("-static", static)
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = os.RemoveAll(dir) })
+	return read(t, dir)
 }

@@ -23,7 +23,7 @@ func be(t *testing.T, b *browsertest.Browser, h *house) {
 	require.NoError(t, b.Type("#who", "Installer one"))
 	require.NoError(t, b.Click(`input[name=role][value=installer]`))
 	require.NoError(t, b.Click(`#page button[type=submit]`))
-	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Saved on this phone')`))
+	require.NoError(t, b.Until(`document.querySelector('#who').defaultValue === 'Installer one'`), "the page was drawn again with it")
 }
 
 func TestPhoneWorksWithoutServer(t *testing.T) {
@@ -122,4 +122,64 @@ func TestPhoneTwoTabs(t *testing.T) {
 	assert.Equal(t, int64(1), records[2].Entry.Number)
 	assert.Equal(t, int64(2), records[3].Entry.Number)
 	assert.Empty(t, other.Faults())
+}
+
+// A new version is offered, not forced: what is typed and what waits to be sent
+// outlive the change, and the page is never of two versions.
+func TestPhoneTakesNewVersion(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	be(t, b, h)
+	require.NoError(t, b.Offline())
+	h.kill()
+	require.NoError(t, b.Open(h.url(isolatePath)))
+	require.NoError(t, b.Until(usable))
+	require.NoError(t, b.Click(`input[name=how][value=unplugged]`))
+	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`))
+
+	first := h.index.Version()
+	h.index = changed(t)
+	second := h.index.Version()
+	require.NotEqual(t, first, second)
+	// The phone reaches the new server for its files, but cannot send to it yet.
+	h.closed = true
+	h.start()
+	require.NoError(t, b.Reload())
+	require.NoError(t, b.Until(`document.querySelector('[data-act=update]') !== null`))
+	require.NoError(t, b.Until(fmt.Sprintf(`document.body.dataset.version === %q`, first)), "nothing changes unasked")
+	require.NoError(t, b.Eval(`window.sameDocument = true`, nil))
+	require.NoError(t, b.Click(`[data-act=update]`))
+	require.NoError(t, b.Until(`window.sameDocument === undefined`))
+	require.NoError(t, b.Until(usable))
+	require.NoError(t, b.Until(fmt.Sprintf(`document.body.dataset.version === %q`, second)))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`))
+	require.NoError(t, b.Until(`caches.keys().then((names) => names.length === 1)`), "the old files are gone when nobody uses them")
+
+	h.kill()
+	h.closed = false
+	h.start()
+	require.NoError(t, b.Open(h.url("/you")))
+	require.NoError(t, b.Click(`[data-act=sync]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Everything is sent')`))
+	records, err := h.keeper.Records(jobID, 0, 100, 1<<20)
+	require.NoError(t, err)
+	assert.Equal(t, 3, len(records))
+}
+
+// The last resort: a worker that takes itself away, and leaves what was recorded.
+func TestPhoneWorkerOff(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	be(t, b, h)
+	require.NoError(t, b.Offline())
+	h.off = true
+	require.NoError(t, b.Eval(`navigator.serviceWorker.getRegistration().then((r) => r.update())`, nil))
+	require.NoError(t, b.Until(`caches.keys().then((names) => names.length === 0)`))
+	require.NoError(t, b.Open("about:blank"))
+	require.NoError(t, b.Open(h.url("/manifest.webmanifest")))
+	require.NoError(t, b.Until(`navigator.serviceWorker.getRegistration().then((r) => r === undefined)`))
+	var device any
+	require.NoError(t, b.Eval(kept("meta"), &device))
+	assert.Equal(t, "device", device)
 }

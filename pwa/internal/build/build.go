@@ -72,10 +72,9 @@ func plain(name string, content []byte) *file {
 	return &file{path: "/" + name, kind: kinds[path.Ext(name)], content: content}
 }
 
-// build makes everything from the package folder dir and writes it to out.
-func build(dir, out string, level int) ([]*file, error) {
-	static := filepath.Join(dir, "static")
-	wasm, starter, err := program(dir)
+// build makes everything and writes it to out. It is run in the folder of package pwa.
+func build(static, out string, level int) ([]*file, error) {
+	wasm, starter, err := program()
 	if err != nil {
 		return nil, err
 	}
@@ -137,20 +136,20 @@ func build(dir, out string, level int) ([]*file, error) {
 }
 
 // program compiles the phone's program and finds the script that belongs to it.
-func program(dir string) (wasm, starter []byte, err error) {
+func program() (wasm, starter []byte, err error) {
 	temp, err := os.MkdirTemp("", "hangtrue-build-")
 	if err != nil {
 		return nil, nil, err
 	}
 	defer os.RemoveAll(temp)
 	target := filepath.Join(temp, "phone.wasm")
-	if _, err = run(dir, "build", "-trimpath", "-ldflags=-s", "-buildvcs=false", "-o", target, "./phone"); err != nil {
+	if _, err = run("build", "-trimpath", "-ldflags=-s", "-buildvcs=false", "-o", target, "./phone"); err != nil {
 		return nil, nil, err
 	}
 	if wasm, err = os.ReadFile(target); err != nil {
 		return nil, nil, err
 	}
-	root, err := run(dir, "env", "GOROOT")
+	root, err := run("env", "GOROOT")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -159,9 +158,8 @@ func program(dir string) (wasm, starter []byte, err error) {
 }
 
 // run runs the go command for the browser's platform.
-func run(dir string, args ...string) ([]byte, error) {
+func run(args ...string) ([]byte, error) {
 	cmd := exec.Command("go", args...)
-	cmd.Dir = dir
 	cmd.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "GOFLAGS=")
 	var stderr bytes.Buffer
 	cmd.Stderr = &stderr

@@ -16,13 +16,14 @@ import (
 func main() {
 	fast := flag.Bool("fast", false, "compress lightly, for tests")
 	out := flag.String("out", "dist", "folder to fill")
+	static := flag.String("static", "static", "folder of the scripts and the style sheet")
 	flag.Parse()
 	level := 11
 	if *fast {
 		level = 4
 	}
 	began := time.Now()
-	files, err := build(".", *out, level)
+	files, err := build(*static, *out, level)
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "build:", err)
 		os.Exit(1)
