@@ -28,6 +28,9 @@ type icon struct {
 	file    *file
 }
 
+// maskScale keeps the mark inside the circle that every mask leaves.
+const maskScale = 0.74
+
 // drawIcons makes the sizes that browsers ask for: 192 and 512 for the manifest,
 // 512 with everything inside a circle of 2/5 of its size, which any mask leaves,
 // and 180 for a home screen that takes no manifest.
@@ -39,7 +42,7 @@ func drawIcons() ([]icon, error) {
 	for i := range icons {
 		name, scale := fmt.Sprintf("icon-%d.png", icons[i].size), 1.0
 		if icons[i].purpose == "maskable" {
-			name, scale = "icon-mask.png", 0.74
+			name, scale = "icon-mask.png", maskScale
 		}
 		var b bytes.Buffer
 		if err := png.Encode(&b, drawMark(icons[i].size, scale)); err != nil {
