@@ -36,8 +36,10 @@ func (d *elevation) detail(y float64) (Node, float64) {
 
 	e.add(rect("window", window))
 	e.detailFraming(window)
+	e.zone(window)
 	e.detailAreas(window)
 	e.detailOutline(window)
+	e.others(window, 0)
 	e.detailTarget(window, holes)
 	title := El("text", class("note strong"), Attr("x", num(window.x0)), Attr("y", num(window.y0-7)), Attr("font-size", num(normal)), Attr("font-weight", "700"),
 		Text(cut("Around "+d.asked.Channel+", enlarged", normal, 210)))

@@ -32,12 +32,15 @@ func (s Spot) finite() bool {
 // A Wall is the elevation of one surface of a plan. Channel, if it has its mount
 // there, is the mount in question: it gets dimensions and an enlarged detail.
 // Draft is where that one was measured just now; Built is where mounts were
-// measured before, by channel.
+// measured before, by channel. Zone is where the reference hole of the mount in
+// question may go, and Others are further spots for it, numbered from 1.
 type Wall struct {
 	Plan             *plan.Plan
 	Surface, Channel string
 	Draft            *Spot
 	Built            map[string]Spot
+	Zone             place.Outline
+	Others           []place.Spot
 }
 
 // The sheet: a phone's width, and margins that hold the names of the neighbours,
@@ -84,9 +87,11 @@ func (w Wall) SVG() (Node, bool) {
 	d.face()
 	d.framing()
 	d.areas()
+	d.zone(d.frame)
 	d.outline()
 	d.datum()
 	d.dimensions()
+	d.others(d.frame, 20)
 	for _, m := range d.mounts {
 		d.mount(m)
 	}
@@ -432,6 +437,7 @@ func (d *elevation) notes(y float64) (Node, float64) {
 	if len(d.surface.KeepOuts) > 0 {
 		lines = append(lines, "Hatched: keep out.")
 	}
+	lines = append(lines, d.zoneNotes()...)
 	if len(d.leftOver) > 0 {
 		lines = append(lines, wrap("Also here: "+strings.Join(d.leftOver, "; ")+".", small, sheetWidth-16, 6)...)
 	}
@@ -498,6 +504,7 @@ func (d *elevation) description() string {
 	if d.Draft != nil {
 		fmt.Fprintf(&b, "Typed now: %s. ", d.says(*d.Draft))
 	}
+	b.WriteString(d.zoneSays())
 	for _, a := range d.surface.Openings {
 		b.WriteString(d.areaSays(a, "Opening"))
 	}

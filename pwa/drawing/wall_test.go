@@ -17,7 +17,9 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
+	"hangtrue/compute/place"
 	"hangtrue/pwa/drawing"
 	"hangtrue/pwa/markup"
 )
@@ -38,8 +40,16 @@ func svg(t require.TestingT, w drawing.Wall) string {
 	return markup.String(node)
 }
 
+func zone(t require.TestingT, p *plan.Plan, channel string) place.Outline {
+	z, err := judge.Zone(p, channel)
+	require.NoError(t, err)
+	outline, err := z.Outline()
+	require.NoError(t, err)
+	return outline
+}
+
 // goldens are the drawings that are kept and reviewed like code.
-func goldens(p *plan.Plan) map[string]drawing.Wall {
+func goldens(t require.TestingT, p *plan.Plan) map[string]drawing.Wall {
 	walls := map[string]drawing.Wall{
 		"front-asked":    {Channel: "M+000", Surface: "front", Draft: &drawing.Spot{Along: 2.45, Up: 1.218}},
 		"left-asked":     {Channel: "M+090", Surface: "left", Built: map[string]drawing.Spot{"M+090": {Along: 2.349, Up: 1.196, Outcome: "outside"}, "M+135": {Along: 0.707, Up: 1.201, Outcome: "within"}}},
@@ -47,6 +57,9 @@ func goldens(p *plan.Plan) map[string]drawing.Wall {
 		"ceiling-asked":  {Channel: "U-045", Surface: "ceiling", Built: map[string]drawing.Spot{"U-045": {Along: 3.452, Up: 2.355, Outcome: "outside"}, "U+045": {Along: 1.451, Up: 2.31, Outcome: "unsure"}}},
 		"right-conceded": {Channel: "M-090", Surface: "right", Built: map[string]drawing.Spot{"M-090": {Along: 3.809, Up: 1.2, Outcome: "conceded"}}},
 		"slope-asked":    {Channel: "U+135", Surface: "slope"},
+		"left-zone":      {Channel: "M+135", Surface: "left", Zone: zone(t, p, "M+135"), Others: []place.Spot{{Along: 0.738, Up: 1.2}, {Along: 1.3, Up: 1.1}}},
+		"ceiling-zone":   {Channel: "U+045", Surface: "ceiling", Zone: zone(t, p, "U+045")},
+		"floor-zone":     {Channel: "LFE1", Surface: "floor", Zone: zone(t, p, "LFE1")},
 		"floor-standing": {Channel: "LFE1", Surface: "floor", Draft: &drawing.Spot{Along: 0.4, Up: 5.3}},
 	}
 	for _, name := range []string{"front", "right", "rear", "left", "ceiling", "floor", "slope", "breast face", "breast left cheek"} {
@@ -60,7 +73,7 @@ func goldens(p *plan.Plan) map[string]drawing.Wall {
 }
 
 func TestWall_SVG_Golden(t *testing.T) {
-	for name, w := range goldens(demo(t)) {
+	for name, w := range goldens(t, demo(t)) {
 		t.Run(name, func(t *testing.T) {
 			got := strings.ReplaceAll(svg(t, w), "><", ">\n<") + "\n"
 			path := filepath.Join("testdata", name+".svg")
@@ -155,7 +168,7 @@ func texts(all []element) []element {
 }
 
 func TestWall_SVG_LabelsDoNotOverlap(t *testing.T) {
-	for name, w := range goldens(demo(t)) {
+	for name, w := range goldens(t, demo(t)) {
 		t.Run(name, func(t *testing.T) {
 			all := texts(parse(t, svg(t, w)))
 			require.NotEmpty(t, all)
@@ -172,7 +185,7 @@ func TestWall_SVG_LabelsDoNotOverlap(t *testing.T) {
 
 // 358 pixels are left of a phone's 390; 11 pixels is what can still be read.
 func TestWall_SVG_TextsAreLegible(t *testing.T) {
-	for name, w := range goldens(demo(t)) {
+	for name, w := range goldens(t, demo(t)) {
 		all := parse(t, svg(t, w))
 		var width float64
 		_, err := fmt.Sscanf(all[0].attrs["viewBox"], "0 0 %f", &width)
@@ -239,6 +252,68 @@ func TestWall_SVG_ToScale(t *testing.T) {
 	assert.InDelta(t, 6.1/2.5, (x1-x0)/(y1-y0), 0.005, "the wall is 6.1 m by 2.5 m")
 	assert.InDelta(t, 2.331/6.1, (cross[1].num(t, "x1")-x0)/(x1-x0), 0.001, "2.331 m along")
 	assert.InDelta(t, 1.2/2.5, (y1-cross[0].num(t, "y1"))/(y1-y0), 0.001, "1.200 m up")
+}
+
+// The zone is drawn to the scale of the outline in the elevation, and to that of
+// the bracket's holes, 100 mm apart, in the detail.
+func TestWall_SVG_ZoneToScale(t *testing.T) {
+	p := demo(t)
+	w := drawing.Wall{Plan: p, Surface: "left", Channel: "M+090", Zone: zone(t, p, "M+090"), Others: []place.Spot{{Along: 2.361, Up: 1.205}, {Along: 4, Up: 1}}}
+	low, high := place.Spot{Along: 9, Up: 9}, place.Spot{}
+	for _, s := range w.Zone[0] {
+		low = place.Spot{Along: math.Min(low.Along, s.Along), Up: math.Min(low.Up, s.Up)}
+		high = place.Spot{Along: math.Max(high.Along, s.Along), Up: math.Max(high.Up, s.Up)}
+	}
+	drawn := svg(t, w)
+	var wall float64
+	var shaded [][]float64
+	var holes, others []element
+	for _, e := range parse(t, drawn) {
+		switch e.attrs["class"] {
+		case "outline":
+			if e.name == "polygon" && wall == 0 {
+				var x0, y, x1 float64
+				_, err := fmt.Sscanf(e.attrs["points"], "%f,%f %f,", &x0, &y, &x1)
+				require.NoError(t, err)
+				wall = x1 - x0
+			}
+		case "zone":
+			var numbers []float64
+			for _, n := range regexp.MustCompile(`[-0-9.]+`).FindAllString(e.attrs["d"], -1) {
+				x, err := strconv.ParseFloat(n, 64)
+				require.NoError(t, err)
+				numbers = append(numbers, x)
+			}
+			shaded = append(shaded, numbers)
+		case "hole":
+			holes = append(holes, e)
+		case "other":
+			others = append(others, e)
+		}
+	}
+	require.Len(t, shaded, 2, "in the elevation and in the detail")
+	size := func(numbers []float64) (w, h float64) {
+		x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+		for i := 0; i < len(numbers); i += 2 {
+			x0, x1 = math.Min(x0, numbers[i]), math.Max(x1, numbers[i])
+			y0, y1 = math.Min(y0, numbers[i+1]), math.Max(y1, numbers[i+1])
+		}
+		return x1 - x0, y1 - y0
+	}
+	wide, tall := size(shaded[0])
+	assert.InDelta(t, (high.Along-low.Along)*wall/6.1, wide, 0.15, "6.1 m of wall")
+	assert.InDelta(t, (high.Up-low.Up)*wall/6.1, tall, 0.15)
+	scale := (holes[1].num(t, "cy") - holes[0].num(t, "cy")) / 0.1
+	wide, tall = size(shaded[1])
+	assert.InDelta(t, (high.Along-low.Along)*scale, wide, 0.3)
+	assert.InDelta(t, (high.Up-low.Up)*scale, tall, 0.3)
+	require.Len(t, others, 2, "the one at the mark stands in the detail only, the far one in the elevation only")
+	assert.InDelta(t, (4-2.331)*wall/6.1, others[0].num(t, "cx")-(46+2.331*wall/6.1), 0.15)
+	assert.InDelta(t, 0.03*scale, others[1].num(t, "cx")-holes[0].num(t, "cx"), 0.15)
+	assert.Contains(t, drawn, "The reference hole of M+090 may go into the shaded zone, which lies from ")
+	assert.Contains(t, drawn, "Other spot 2: 4.000 m along, 1.000 m up.")
+	w.Channel = ""
+	assert.NotContains(t, svg(t, w), "zone", "no mount in question, no zone")
 }
 
 // Where a spot off plan was conceded the second hole is drawn below it, not below
@@ -329,6 +404,17 @@ func TestWall_SVG_Properties(t *testing.T) {
 		if rapid.Bool().Draw(t, "draft") {
 			off := rapid.SampledFrom([]float64{0, 0.003, 0.04, -0.5, 100, math.Inf(1), math.NaN()}).Draw(t, "off")
 			w.Draft = &drawing.Spot{Along: p.Mounts[1].Along + off, Up: p.Mounts[1].Up - off}
+		}
+		number := rapid.SampledFrom([]float64{-3, 0, 0.5, 1, 7, 30, math.NaN(), math.Inf(-1)})
+		for range rapid.IntRange(0, 3).Draw(t, "rings") {
+			var ring []place.Spot
+			for range rapid.IntRange(0, 6).Draw(t, "corners") {
+				ring = append(ring, place.Spot{Along: number.Draw(t, "zone along"), Up: number.Draw(t, "zone up")})
+			}
+			w.Zone = append(w.Zone, ring)
+		}
+		for range rapid.IntRange(0, 3).Draw(t, "others") {
+			w.Others = append(w.Others, place.Spot{Along: number.Draw(t, "other along"), Up: number.Draw(t, "other up")})
 		}
 		drawn := svg(t, w)
 		require.NotContains(t, drawn, "<img")

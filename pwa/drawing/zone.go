@@ -1,0 +1,164 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"hangtrue/compute/place"
+	"hangtrue/compute/tape"
+	. "hangtrue/pwa/markup"
+)
+
+// rings are the outline of the zone that can be drawn: nothing where no mount is in
+// question or a vertex is not a number.
+func (d *elevation) rings() place.Outline {
+	if d.asked == nil {
+		return nil
+	}
+	for _, ring := range d.Zone {
+		for _, s := range ring {
+			if !finite(s) {
+				return nil
+			}
+		}
+	}
+	return d.Zone
+}
+
+func finite(s place.Spot) bool { return Spot{Along: s.Along, Up: s.Up}.finite() }
+
+// zone shades where the reference hole may go, true to scale, and draws the
+// boundary as far as it lies in the window.
+func (d *elevation) zone(window box) {
+	var area strings.Builder
+	var edges []Node
+	for _, ring := range d.rings() {
+		corners := make([]point, len(ring))
+		for i, s := range ring {
+			corners[i] = d.at(s)
+		}
+		area.WriteString(ringPath(window.cut(corners)))
+		corners = thinned(corners)
+		for i, a := range corners {
+			if p, q, ok := window.clip(a, corners[(i+1)%len(corners)]); ok {
+				edges = append(edges, line("zone-edge", p, q))
+			}
+		}
+	}
+	if area.Len() == 0 {
+		return
+	}
+	d.add(El("path", class("zone"), Attr("fill-rule", "evenodd"), Attr("d", area.String())), Group(edges...))
+}
+
+// ringPath is a closed ring, without the corners that fall together on the sheet.
+func ringPath(corners []point) string {
+	if len(corners) < 3 {
+		return ""
+	}
+	var path strings.Builder
+	last := ""
+	for _, c := range corners {
+		at := num(c.x) + " " + num(c.y)
+		if at == last {
+			continue
+		}
+		path.WriteString(map[bool]string{true: "M", false: "L"}[last == ""] + at)
+		last = at
+	}
+	return path.String() + "Z"
+}
+
+// thinned leaves out corners nearer to the one before than can be seen.
+func thinned(corners []point) []point {
+	const seen = 0.3
+	var out []point
+	for _, c := range corners {
+		if n := len(out); n == 0 || math.Hypot(c.x-out[n-1].x, c.y-out[n-1].y) > seen {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// cut is the part of a polygon that lies in the box, side after side (Sutherland
+// and Hodgman's way of clipping).
+func (b box) cut(corners []point) []point {
+	for _, keeps := range []func(point) float64{
+		func(p point) float64 { return p.x - b.x0 }, func(p point) float64 { return b.x1 - p.x },
+		func(p point) float64 { return p.y - b.y0 }, func(p point) float64 { return b.y1 - p.y },
+	} {
+		var out []point
+		for i, q := range corners {
+			p := corners[(i+len(corners)-1)%len(corners)]
+			from, to := keeps(p), keeps(q)
+			if (from >= 0) != (to >= 0) {
+				f := from / (from - to)
+				out = append(out, p.plus(f*(q.x-p.x), f*(q.y-p.y)))
+			}
+			if to >= 0 {
+				out = append(out, q)
+			}
+		}
+		corners = out
+	}
+	for i, c := range corners { // what rounding left outside
+		corners[i] = b.nearest(c)
+	}
+	return corners
+}
+
+// others marks the further spots with their numbers, but for those nearer to the
+// mount in question on the sheet than apart.
+func (d *elevation) others(window box, apart float64) {
+	if d.asked == nil {
+		return
+	}
+	target := d.at(place.Spot{Along: d.asked.Along, Up: d.asked.Up})
+	for i, s := range d.Others {
+		at := d.at(s)
+		if !finite(s) || !window.grown(-9).contains(at) || math.Hypot(at.x-target.x, at.y-target.y) < apart {
+			continue
+		}
+		d.add(circle("other", at, 3.5))
+		d.labels.block(around(at, 4))
+		l := label{lines: []string{strconv.Itoa(i + 1)}, size: normal, bold: true, class: "other-name"}
+		d.put(l, kept(l.beside(around(at, 4), 1), window), kept(l.beside(around(at, 14), 1), window))
+	}
+}
+
+// zoneNotes say what the shading and the numbers are.
+func (d *elevation) zoneNotes() []string {
+	var lines []string
+	if len(d.rings()) > 0 {
+		lines = append(lines, "Shaded: where the reference hole may go.")
+	}
+	if d.asked != nil && len(d.Others) > 0 {
+		lines = append(lines, "Numbered: other spots that hold.")
+	}
+	return lines
+}
+
+// zoneSays is the zone and the further spots in words.
+func (d *elevation) zoneSays() string {
+	var b strings.Builder
+	var all []place.Spot
+	for _, ring := range d.rings() {
+		all = append(all, ring...)
+	}
+	if len(all) > 0 {
+		low, high := extent(all)
+		fmt.Fprintf(&b, "The reference hole of %s may go into the shaded zone, which lies from %s to %s along and from %s to %s %s. ", d.asked.Channel,
+			tape.Format(low.Along, d.system), tape.Format(high.Along, d.system), tape.Format(low.Up, d.system), tape.Format(high.Up, d.system), UpWord(d.Surface))
+	}
+	if d.asked != nil {
+		for i, s := range d.Others {
+			if finite(s) {
+				fmt.Fprintf(&b, "Other spot %d: %s. ", i+1, d.says(Spot{Along: s.Along, Up: s.Up}))
+			}
+		}
+	}
+	return b.String()
+}
