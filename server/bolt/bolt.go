@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"os"
 
 	"github.com/google/uuid"
 	"go.etcd.io/bbolt"
@@ -17,6 +18,8 @@ import (
 // A Store in one bbolt file. See [Open].
 type Store struct {
 	db    *bbolt.DB
+	file  *os.File // the one that db has open
+	head  bool     // one of its heads was damaged when it was opened
 	group together.Group[[]store.Addition]
 }
 
@@ -31,7 +34,10 @@ var (
 	straysBucket  = []byte("strays")
 	strayedBucket = []byte("strayed")
 
-	// strayBytesKey has, in the about bucket, the bytes of all strays' entries.
+	// In the about bucket: the stored format, the public key that seals are checked
+	// with, and the bytes of all strays' entries.
+	formatKey     = []byte("format")
+	publicKey     = []byte("key")
 	strayBytesKey = []byte("stray bytes")
 
 	buckets = [][]byte{aboutBucket, recordsBucket, idsBucket, sealsBucket, linesBucket, straysBucket, strayedBucket}
@@ -164,8 +170,12 @@ func (s *Store) Lines() (lines []store.Line, err error) {
 				return &store.Damage{What: "a job's key"}
 			}
 			line, err := unpackLine(id.String(), v)
+			var damage *store.Damage
+			if errors.As(err, &damage) {
+				line = store.Line{ID: id.String(), Title: store.DamagedTitle}
+			}
 			lines = append(lines, line)
-			return err
+			return nil
 		})
 	})
 	if err != nil {

@@ -1,13 +1,14 @@
 package bolt
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
-	"runtime"
 	"runtime/debug"
+	"strconv"
+	"strings"
+	"syscall"
 	"time"
 
 	"go.etcd.io/bbolt"
@@ -16,16 +17,20 @@ import (
 	"hangtrue/server/store"
 )
 
-// Errors of [Open].
+// Errors of [Open] and [Examine].
 var (
 	// ErrInUse is returned when another process has the file open.
 	ErrInUse = errors.New("another hangtrue is using this folder")
 	// ErrUnreadable is returned when the file is not a store, or no longer a whole one.
 	ErrUnreadable = errors.New("the store cannot be read")
+	// ErrNewer is returned when the file is of a stored format that came later.
+	ErrNewer = errors.New("it was written by a newer hangtrue")
+	// ErrOlder is returned by [Examine] when the file is of a stored format that came before.
+	ErrOlder = errors.New("it was written by an older hangtrue")
 )
 
 const (
-	format = "hangtrue-store/1"
+	formatPrefix = "hangtrue-store/"
 
 	// lockTimeout is how long another process gets to let go of the file, which it
 	// does in this time when it was just told to stop.
@@ -35,12 +40,21 @@ const (
 	// file while it fits in here. It takes no memory and no disk.
 	reserved = 256 << 20
 
-	// checkedSize is up to what size the file's structure is checked whole when it
-	// is opened; 64 MiB take well below a second.
+	// checkedSize is up to what size a store is checked whole when it is opened;
+	// 64 MiB take about a second.
 	checkedSize = 64 << 20
 )
 
-// Open opens the store in a file, and makes it if there is none.
+// upgrades bring a store from one stored format to the next, the first one from 1
+// to 2. Each gets the transaction in which the format's number changes too.
+var upgrades []func(*bbolt.Tx) error
+
+// Format is the stored format that this program writes, and the newest it reads.
+func Format() int { return 1 + len(upgrades) }
+
+// Open opens the store in a file, and makes it if there is none. A store of an
+// older format is copied beside itself and then brought to today's in one
+// transaction; one of a newer format is refused.
 func Open(path string) (*Store, error) {
 	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
 		if err := create(path); err != nil {
@@ -49,24 +63,55 @@ func Open(path string) (*Store, error) {
 	} else if err != nil {
 		return nil, fmt.Errorf("bolt: %w", err)
 	}
-	db, err := open(path)
+	// The pages are looked at before bbolt goes by them for writing: from then on it
+	// trusts its list of free pages.
+	look, err := openReadOnly(path)
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{db: db}
+	structure, err := look.structure(checkedSize)
+	if err := errors.Join(err, look.Close()); err != nil {
+		return nil, fmt.Errorf("bolt: %w", err)
+	}
+	if len(structure.Problems) > 0 {
+		return nil, unreadable(path, structure.Problems[0])
+	}
+	s, err := open(path, &bbolt.Options{
+		Timeout: lockTimeout, FreelistType: bbolt.FreelistMapType, InitialMmapSize: reserved, NoStatistics: true,
+	})
+	if err != nil {
+		return nil, err
+	}
+	s.head = structure.Head
 	s.group.Do = s.appendAll
+	if err := s.upgrade(); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
 	if err := s.check(); err != nil {
-		_ = db.Close()
-		return nil, fmt.Errorf("bolt: %s: %w: %v. Put a backup in its place", path, ErrUnreadable, err)
+		_ = s.Close()
+		return nil, unreadable(path, err.Error())
 	}
 	return s, nil
 }
 
-// open opens the file; bbolt panics on one that was cut short.
-func open(path string) (db *bbolt.DB, err error) {
+// openReadOnly opens a store without changing a byte of it; it reads no list of
+// free pages, so that more damage can be looked at.
+func openReadOnly(path string) (*Store, error) {
+	return open(path, &bbolt.Options{Timeout: lockTimeout, ReadOnly: true, NoStatistics: true})
+}
+
+// open opens the file; bbolt panics on some that are damaged.
+func open(path string, options *bbolt.Options) (s *Store, err error) {
+	var file *os.File
+	options.OpenFile = func(name string, flag int, mode os.FileMode) (*os.File, error) {
+		f, err := os.OpenFile(name, flag, mode)
+		file = f
+		return f, err
+	}
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer guard(func(cause string) {
-		err = fmt.Errorf("bolt: %s: %w: %s. Put a backup in its place", path, ErrUnreadable, cause)
+		s, err = nil, unreadable(path, cause)
+		_ = file.Close() // and with it the lock
 	})
 	info, err := os.Stat(path)
 	if err != nil {
@@ -74,18 +119,44 @@ func open(path string) (db *bbolt.DB, err error) {
 	}
 	if info.Size() == 0 {
 		// bbolt would take an empty file for a new one and start over in silence.
-		return nil, fmt.Errorf("bolt: %s: %w: it is empty. Put a backup in its place", path, ErrUnreadable)
+		return nil, unreadable(path, "it is empty")
 	}
-	db, err = bbolt.Open(path, 0o600, &bbolt.Options{
-		Timeout: lockTimeout, FreelistType: bbolt.FreelistMapType, InitialMmapSize: reserved, NoStatistics: true,
-	})
+	db, err := bbolt.Open(path, 0o600, options)
+	var system *os.PathError
 	switch {
 	case errors.Is(err, bolterrors.ErrTimeout):
 		return nil, fmt.Errorf("bolt: %s: %w", path, ErrInUse)
+	case errors.As(err, &system):
+		return nil, fmt.Errorf("bolt: %w", err)
 	case err != nil:
-		return nil, fmt.Errorf("bolt: %s: %w: %v. Put a backup in its place", path, ErrUnreadable, err)
+		return nil, unreadable(path, err.Error())
 	}
-	return db, nil
+	return &Store{db: db, file: file}, nil
+}
+
+func unreadable(path, cause string) error {
+	return fmt.Errorf("bolt: %s: %w: %s. Put a backup in its place; hangtrue doctor tells what is left", path, ErrUnreadable, cause)
+}
+
+// structure looks at the pages of a store up to some size.
+func (s *Store) structure(most int64) (Structure, error) {
+	info, err := s.file.Stat()
+	if err != nil {
+		return Structure{}, err
+	}
+	if size := s.size(); size > most {
+		if info.Size() < size {
+			return Structure{Problems: []string{fmt.Sprintf("it has %d bytes of %d", info.Size(), size)}}, nil
+		}
+		return Structure{}, nil
+	}
+	return structure(s.file, info.Size())
+}
+
+// size is how many bytes the store's newest head says it has.
+func (s *Store) size() (size int64) {
+	_ = s.view(func(tx *bbolt.Tx) error { size = tx.Size(); return nil })
+	return size
 }
 
 // create makes the file under another name and gives it its own only when it is
@@ -113,7 +184,7 @@ func create(path string) error {
 				return err
 			}
 		}
-		return tx.Bucket(aboutBucket).Put([]byte("format"), []byte(format))
+		return putFormat(tx, Format())
 	})
 	err = errors.Join(err, db.Sync(), db.Close())
 	if err != nil {
@@ -141,7 +212,61 @@ func syncDir(dir string) error {
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// check looks at the format and, where it does not take long, at every page.
+// format is the number of a store's format.
+func (s *Store) format() (format int, err error) {
+	err = s.view(func(tx *bbolt.Tx) error {
+		about := tx.Bucket(aboutBucket)
+		if about == nil {
+			return unreadable(s.db.Path(), fmt.Sprintf("it has no %s", aboutBucket))
+		}
+		text := string(about.Get(formatKey))
+		number, ok := strings.CutPrefix(text, formatPrefix)
+		if format, err = strconv.Atoi(number); !ok || err != nil || format < 1 || formatPrefix+strconv.Itoa(format) != text {
+			return unreadable(s.db.Path(), fmt.Sprintf("its format is %.40q", text))
+		}
+		if format > Format() {
+			return fmt.Errorf("bolt: %s: %w: its format is %d and this program reads up to %d. Use the newer program", s.db.Path(), ErrNewer, format, Format())
+		}
+		return nil
+	})
+	return format, err
+}
+
+func putFormat(tx *bbolt.Tx, format int) error {
+	return tx.Bucket(aboutBucket).Put(formatKey, []byte(formatPrefix+strconv.Itoa(format)))
+}
+
+// upgrade brings the store to today's format. What it was is kept beside it.
+func (s *Store) upgrade() error {
+	from, err := s.format()
+	if err != nil || from == Format() {
+		return err
+	}
+	aside := fmt.Sprintf("%s.format-%d", s.db.Path(), from)
+	if err := os.Remove(aside); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return fmt.Errorf("bolt: %w", err) // from an upgrade that was cut short
+	}
+	if err := s.CopyTo(aside); err != nil {
+		return err
+	}
+	if err := syncDir(filepath.Dir(aside)); err != nil {
+		return fmt.Errorf("bolt: %w", err)
+	}
+	err = s.update(func(tx *bbolt.Tx) error {
+		for _, step := range upgrades[from-1:] {
+			if err := step(tx); err != nil {
+				return err
+			}
+		}
+		return putFormat(tx, Format())
+	})
+	if err != nil {
+		return fmt.Errorf("bolt: %s: it could not be brought from format %d to %d and is as it was: %w", s.db.Path(), from, Format(), err)
+	}
+	return nil
+}
+
+// check sees that every bucket is there.
 func (s *Store) check() error {
 	return s.view(func(tx *bbolt.Tx) error {
 		for _, name := range buckets {
@@ -149,45 +274,43 @@ func (s *Store) check() error {
 				return fmt.Errorf("it has no %s", name)
 			}
 		}
-		if got := string(tx.Bucket(aboutBucket).Get([]byte("format"))); got != format {
-			return fmt.Errorf("its format is %.40q, this program reads %q", got, format)
-		}
-		if info, err := os.Stat(s.db.Path()); err != nil {
-			return err
-		} else if info.Size() < tx.Size() {
-			return fmt.Errorf("it has %d bytes of %d", info.Size(), tx.Size())
-		}
-		if tx.Size() > checkedSize {
-			return nil
-		}
-		// bbolt's own check runs in a goroutine of its own, where the memory fault of a
-		// damaged page number could not be caught and would end the program without a
-		// word. So the trees are walked here: every page, every key in order, both
-		// ends of every value. What the values say is checked when they are read.
-		for _, name := range buckets {
-			if err := walk(tx.Bucket(name)); err != nil {
-				return fmt.Errorf("%s: %v", name, err)
-			}
-		}
 		return nil
 	})
 }
 
-func walk(b *bbolt.Bucket) error {
-	var last []byte
-	ends := byte(0)
-	err := b.ForEach(func(k, v []byte) error {
-		if last != nil && bytes.Compare(last, k) >= 0 {
-			return errors.New("its keys are out of order")
-		}
-		last = k
-		if len(v) > 0 {
-			ends ^= v[0] ^ v[len(v)-1]
-		}
-		return nil
+// CopyTo writes the store as it stands at one moment to a new file and syncs it.
+// Others go on appending meanwhile.
+func (s *Store) CopyTo(path string) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return fmt.Errorf("bolt: %w", err)
+	}
+	err = s.view(func(tx *bbolt.Tx) error {
+		_, err := tx.WriteTo(f)
+		return err
 	})
-	runtime.KeepAlive(ends)
-	return err
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return fmt.Errorf("bolt: copy to %s: %w", path, errors.Join(err, os.Remove(path)))
+	}
+	return nil
+}
+
+// Key is the public key that the store's seals are checked with, empty when none
+// was bound to it yet.
+func (s *Store) Key() (public string, err error) {
+	err = s.view(func(tx *bbolt.Tx) error {
+		packed := tx.Bucket(aboutBucket).Get(publicKey)
+		if packed == nil {
+			return nil
+		}
+		return store.Unpack("", "the public key", packed, &public)
+	})
+	return public, err
+}
+
+// BindKey keeps the public key that the store's seals are checked with.
+func (s *Store) BindKey(public string) error {
+	return s.update(func(tx *bbolt.Tx) error { return putPacked(tx.Bucket(aboutBucket), publicKey, public) })
 }
 
 // guard turns a panic into a sentence. A read beyond the end of a file that was
@@ -205,8 +328,11 @@ func (s *Store) update(do func(tx *bbolt.Tx) error) error { return s.safely(s.db
 func (s *Store) safely(run func(func(*bbolt.Tx) error) error, do func(tx *bbolt.Tx) error) (err error) {
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer guard(func(cause string) { err = &store.Damage{What: cause} })
-	if err = run(do); errors.Is(err, bolterrors.ErrDatabaseNotOpen) {
+	switch err = run(do); {
+	case errors.Is(err, bolterrors.ErrDatabaseNotOpen):
 		return store.ErrClosed
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		return fmt.Errorf("%w: %w", store.ErrFull, err)
 	}
 	return err
 }

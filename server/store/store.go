@@ -15,7 +15,9 @@ type Store interface {
 	// the job's log already.
 	Append(additions ...Addition) error
 
-	// Lines gives one line for each job, in the order of their ids.
+	// Lines gives one line for each job, in the order of their ids. A job whose line
+	// is damaged has DamagedTitle for its title, and whatever else is asked about it
+	// is a Damage, so that one damaged job does not hide the others.
 	Lines() ([]Line, error)
 	// Line gives one job's line, ErrNoJob if there is none.
 	Line(job string) (Line, error)
@@ -56,6 +58,9 @@ type Line struct {
 	Signed   bool   `json:"signed"`   // signed off, and nothing reopened since
 }
 
+// DamagedTitle stands where a job's line cannot be read.
+const DamagedTitle = "(damaged: restore it from a backup)"
+
 // A Seal is the note made at a position of a job's log.
 type Seal struct {
 	Position int64  `json:"position"`
@@ -88,6 +93,8 @@ var (
 	ErrConflict = errors.New("store: the addition does not follow the log")
 	// ErrStrays is returned when the store has as many strays as it takes.
 	ErrStrays = errors.New("store: there are too many strays already")
+	// ErrFull is returned when the disk has no room; nothing was kept.
+	ErrFull = errors.New("store: the disk is full")
 	// ErrClosed is returned after Close.
 	ErrClosed = errors.New("store: closed")
 )
