@@ -1,0 +1,15 @@
+package simulate
+
+// Flaws that tests break a run with. Each stands for a fault that a careless
+// change could bring in.
+const (
+	flawDrop   flaw = "the pending row goes before the record is stored"
+	flawEarly  flaw = "the server answers before the entry is kept"
+	flawTorn   flaw = "the store keeps a part of an addition"
+	flawHold   flaw = "the store turns refusals into acceptances"
+	flawSeal   flaw = "the store drops the seals"
+	flawNumber flaw = "the phone's storage lets a number be used twice"
+	flawDevice flaw = "a phone that lost its storage goes on with its old name"
+	flawSaid   flaw = "the screen says saved though the storage was full"
+	flawBlock  flaw = "a refused entry stops the exchange"
+)

@@ -1,0 +1,359 @@
+package simulate
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/valyala/fasthttp"
+
+	"hangtrue/checklist/seal"
+	"hangtrue/pwa"
+	"hangtrue/pwa/pages"
+	"hangtrue/pwa/phone/engine"
+	"hangtrue/server"
+	"hangtrue/server/bolt"
+	"hangtrue/server/memory"
+	"hangtrue/server/store"
+)
+
+// job is the one job of a run.
+const job = "01900000-0000-7000-8000-00000000000a"
+
+// A house is the server: its routes and keeper, which a crash takes away, and its
+// store, which stays.
+type house struct {
+	world  *world
+	kept   store.Store // what survives a crash
+	file   string      // of the store, "" when it is in memory
+	edge   *edge
+	keeper *server.Keeper
+	answer fasthttp.RequestHandler
+	offset time.Duration // of its clock
+	copied []store.Addition
+	copies int
+}
+
+// An edge stands between the keeper and the store and breaks what passes.
+type edge struct {
+	store.Store
+	house *house
+	fault string // of the append that comes after so many more: before, after, crash before, crash after
+	in    int
+	dead  bool // the process is gone: nothing passes any more
+}
+
+var errDisk = errors.New("the disk does not answer")
+
+// Append passes one addition on, or breaks as told: before it is kept, or after.
+func (e *edge) Append(additions ...store.Addition) error {
+	if e.dead {
+		return errDisk
+	}
+	w := e.house.world
+	fault := ""
+	if e.fault != "" {
+		if e.in--; e.in <= 0 {
+			fault, e.fault = e.fault, ""
+			w.count("appends that failed " + fault)
+			w.note("server: append fails %s", fault)
+		}
+	}
+	switch fault {
+	case "before":
+		if w.broken == flawEarly {
+			return nil
+		}
+		return errDisk
+	case "crash before":
+		e.house.crash()
+		return errDisk
+	}
+	err := e.Store.Append(e.bend(additions)...)
+	switch fault {
+	case "after":
+		// The keeper is told that it failed, and the disk has it: as after a sync whose
+		// answer was lost.
+		return errDisk
+	case "crash after":
+		e.house.crash()
+		return errDisk
+	}
+	return err
+}
+
+// bend is what the flaws of tests do to an addition.
+func (e *edge) bend(additions []store.Addition) []store.Addition {
+	for i := range additions {
+		a := &additions[i]
+		switch n := len(a.Records); {
+		case e.house.world.broken == flawTorn && n > 1:
+			a.Records = a.Records[:n-1]
+			a.Line.Head--
+		case e.house.world.broken == flawSeal:
+			a.Seals = nil
+		case e.house.world.broken == flawHold:
+			for r := range a.Records {
+				if !a.Records[r].Accepted {
+					a.Records[r].Accepted, a.Records[r].Reason, a.Records[r].Outcome = true, "", "within"
+				}
+			}
+		}
+	}
+	return additions
+}
+
+func (e *edge) Records(job string, after int64, limit, size int) ([]record, error) {
+	if e.dead {
+		return nil, errDisk
+	}
+	return e.Store.Records(job, after, limit, size)
+}
+
+// noFiles stands for what a phone loads.
+type noFiles struct{}
+
+func (noFiles) Lookup(string) (pwa.File, bool) { return pwa.File{}, false }
+func (noFiles) Assets() pages.Assets           { return pages.Assets{Version: "simulated"} }
+
+var sealKey = func() *seal.Key {
+	k, _, err := seal.GenerateKey(bytes.NewReader(bytes.Repeat([]byte{7}, 64)))
+	if err != nil {
+		panic(err)
+	}
+	return k
+}()
+
+func (h *house) now() time.Time { return beginning.Add(h.world.now + h.offset) }
+
+// build makes the store and opens the server.
+func (h *house) build() {
+	h.kept = memory.New()
+	if h.world.Folder != "" {
+		dir, err := os.MkdirTemp(h.world.Folder, "store")
+		if err != nil {
+			panic(err)
+		}
+		h.file = filepath.Join(dir, "0.db")
+		h.reopenFile()
+	}
+}
+
+func (h *house) reopenFile() {
+	s, err := bolt.Open(h.file)
+	if err != nil {
+		h.world.fail("reopening: %v", err)
+	}
+	h.kept = s
+}
+
+// up starts the server's process.
+func (h *house) up() {
+	h.edge = &edge{Store: h.kept, house: h}
+	k, err := server.NewKeeper(h.edge, sealKey, h.now)
+	if err != nil {
+		h.world.fail("reopening: %v", err)
+	}
+	h.keeper = k
+	h.answer = server.New(server.Options{Keeper: k, Static: noFiles{}, Version: "simulated"}).Handler()
+	h.world.note("server: up")
+}
+
+// crash takes the process away at once; it is started again after a while.
+func (h *house) crash() {
+	h.edge.dead, h.answer = true, nil
+	h.world.count("server crashes")
+	h.world.note("server: crash")
+	if h.file != "" {
+		h.imageOfDisk()
+	}
+	if h.world.calm {
+		return
+	}
+	gone := h.edge
+	h.world.after(between(h.world.chance("restart"), time.Second, 40*time.Second), func() {
+		if h.edge == gone {
+			h.up()
+		}
+	})
+}
+
+// imageOfDisk goes on with a copy of the file as a crash would leave it.
+func (h *house) imageOfDisk() {
+	h.copies++
+	next := filepath.Join(filepath.Dir(h.file), fmt.Sprintf("%d.db", h.copies))
+	from, err := os.Open(h.file)
+	if err != nil {
+		panic(err)
+	}
+	defer from.Close()
+	to, err := os.Create(next)
+	if err != nil {
+		panic(err)
+	}
+	if _, err = io.Copy(to, from); err == nil {
+		err = to.Close()
+	}
+	if err != nil {
+		panic(err)
+	}
+	old, name := h.kept, h.file
+	h.file = next
+	h.reopenFile()
+	_ = old.Close() // the process that had it open is gone
+	_ = os.Remove(name)
+}
+
+// mend ends all trouble of the server.
+func (h *house) mend() {
+	h.offset = 0
+	h.edge.fault = ""
+	if h.answer == nil {
+		h.up()
+	}
+}
+
+// do is one request and its answer; status 0 is none.
+func (h *house) do(r engine.Request) (status int, body string) {
+	if h.answer == nil {
+		return 0, ""
+	}
+	var (
+		request fasthttp.Request
+		ctx     fasthttp.RequestCtx
+	)
+	request.Header.SetMethod(r.Method)
+	request.SetRequestURI(r.URL)
+	request.Header.SetHost("localhost")
+	if r.Body != "" {
+		request.Header.SetContentType("application/json")
+		request.SetBodyString(r.Body)
+	}
+	ctx.Init(&request, nil, nil)
+	here := h.edge
+	h.answer(&ctx)
+	h.world.audit.look()
+	if here.dead {
+		return 0, "" // it was gone before it could answer
+	}
+	status, body = ctx.Response.StatusCode(), string(ctx.Response.Body())
+	h.world.count(fmt.Sprintf("answers %d", status))
+	if status == 200 {
+		h.world.audit.answered(r, []byte(body))
+	} else if status != 404 && status != 500 && status != 503 {
+		h.world.fail("answering: %s %s got %d %s", r.Method, r.URL, status, body)
+	}
+	return status, body
+}
+
+// backUp keeps a copy of the store as it is.
+func (h *house) backUp() {
+	records := h.world.audit.records
+	a := store.Addition{Job: job, Records: records[:len(records):len(records)]}
+	var err error
+	if a.Seals, err = h.kept.Seals(job); err == nil {
+		a.Line, err = h.kept.Line(job)
+	}
+	if err != nil {
+		panic(err)
+	}
+	h.copied = []store.Addition{a}
+	h.world.note("server: backed up at %d", len(records))
+}
+
+// restore puts the copy in the store's place.
+func (h *house) restore() {
+	if h.copied == nil || h.file != "" {
+		return
+	}
+	w := h.world
+	h.edge.dead, h.answer = true, nil
+	h.kept = memory.New()
+	if err := h.kept.Append(h.copied...); err != nil {
+		panic(err)
+	}
+	w.era++
+	w.count("old backups brought back")
+	w.note("server: the backup at %d came back", len(h.copied[0].Records))
+	w.audit = audit{world: w}
+	h.up()
+	w.audit.look()
+}
+
+func (h *house) close() {
+	if h.file != "" {
+		_ = h.kept.Close()
+		_ = os.RemoveAll(filepath.Dir(h.file))
+	}
+}
+
+// ask sends a tab's request over the network, which may lose it or its answer,
+// hold either up, or bring it twice.
+func (p *phone) ask(t *tab, r engine.Request, then func(status int, body string)) {
+	w := p.world
+	w.count("requests")
+	if w.calm {
+		t.later(time.Millisecond, func() { then(w.server.do(r)) })
+		return
+	}
+	c := w.chance("net " + p.name)
+	there, back := between(c, 5*time.Millisecond, 300*time.Millisecond), between(c, 5*time.Millisecond, 300*time.Millisecond)
+	if c.IntN(12) == 0 {
+		there = between(c, time.Second, 30*time.Second)
+	}
+	if c.IntN(12) == 0 {
+		back = between(c, time.Second, 30*time.Second)
+	}
+	answered := false
+	reply := func(status int, body string) {
+		if !answered {
+			answered = true
+			then(status, body)
+		}
+	}
+	t.later(patience, func() { reply(0, "") })
+	lost := func() { t.later(there, func() { reply(0, "") }) }
+	deliver := func(wait time.Duration, comes bool) {
+		w.after(wait, func() { // the server does its part whether the page is there or not
+			status, body := w.server.do(r)
+			if comes {
+				t.later(back, func() { reply(status, body) })
+			}
+		})
+	}
+	if p.away {
+		w.count("requests without a network")
+		lost()
+		return
+	}
+	switch dice := c.Float64() / w.rough; {
+	case dice < 0.05:
+		w.count("requests lost")
+		lost()
+	case dice < 0.10:
+		w.count("answers lost")
+		deliver(there, false)
+		t.later(there+back, func() { reply(0, "") })
+	case dice < 0.14:
+		w.count("requests that came twice")
+		first := c.IntN(2) == 0
+		deliver(there, first)
+		deliver(there+between(c, 0, 40*time.Second), !first)
+	case dice < 0.155:
+		w.count("answers of something in between")
+		status, body := 502, "<html>bad gateway</html>"
+		switch c.IntN(3) {
+		case 0:
+			status, body = 200, "<html>please log in</html>"
+		case 1:
+			status, body = 200, "{}"
+		}
+		t.later(there, func() { reply(status, body) })
+	default:
+		deliver(there, true)
+	}
+}

@@ -1,0 +1,410 @@
+package simulate
+
+import (
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"time"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/rehearsal"
+	"hangtrue/checklist/reread"
+	"hangtrue/pwa/pages"
+	"hangtrue/pwa/phone/engine"
+	"hangtrue/server/store"
+)
+
+// open makes the server, with a job at some stage, and the phones.
+func (w *world) open() {
+	r := w.chance("open")
+	w.rough = []float64{0.05, 1, 1, 2.5}[r.IntN(4)]
+	w.server = &house{world: w}
+	w.audit = audit{world: w}
+	w.server.build()
+	w.begin(r)
+	w.server.up()
+	w.audit.look()
+	for i := range w.Phones {
+		p := &phone{world: w, name: fmt.Sprintf("phone %d", i+1), disk: newStorage(), apartE: map[string]bool{}}
+		p.role = []checklist.Role{checklist.Lead, checklist.Installer, checklist.Installer, checklist.Lead}[i%4]
+		if i > 1 && r.IntN(8) == 0 {
+			p.role = checklist.Viewer
+		}
+		p.who = fmt.Sprintf("%s %d", p.role, i+1)
+		p.apart = r.IntN(8) == 0
+		w.phones = append(w.phones, p)
+		p.open()
+		p.introduce()
+	}
+}
+
+// begin fills the store: with nothing, with a job just opened, or with one that
+// is on its way or nearly done.
+func (w *world) begin(r *rand.Rand) {
+	if r.IntN(6) == 0 {
+		return
+	}
+	s := rehearsal.NewSite(job, "01900000-0000-7000-8000-0000000000a1")
+	if err := s.Open(w.Plan); err != nil {
+		panic(err)
+	}
+	for range []int{0, 8, 16, 24, 25}[r.IntN(5)] {
+		k, ok := s.State.Next("")
+		if !ok || s.State.Template.Step(k.Step).Kind != checklist.StepRecorded {
+			break
+		}
+		b, err := rehearsal.Recording(w.Plan, k.Step, k.Mount)
+		if err == nil {
+			err = s.Do(checklist.StepRecorded, b)
+		}
+		if err != nil {
+			panic(err)
+		}
+	}
+	last := s.Records[len(s.Records)-1]
+	done, all := pages.Progress(s.State)
+	err := w.server.kept.Append(store.Addition{Job: job, Records: s.Records,
+		Line: store.Line{ID: job, Title: s.State.Title, Head: last.Position, Received: last.Received, Done: done, All: all}})
+	if err != nil {
+		panic(err)
+	}
+}
+
+// close lets go of what is outside the simulation.
+func (w *world) close() { w.server.close() }
+
+// A deed is one kind of step.
+type deed struct {
+	weight int
+	do     func(*world, *rand.Rand, *phone, *tab)
+}
+
+var deeds = []deed{
+	{60, (*world).work},
+	{5, func(w *world, r *rand.Rand, _ *phone, t *tab) {
+		w.count("looks at a page")
+		t.show(paths[r.IntN(len(paths))], func() {})
+	}},
+	{4, func(_ *world, _ *rand.Rand, _ *phone, t *tab) { t.exchangeNow() }},
+	{5, func(w *world, _ *rand.Rand, p *phone, t *tab) {
+		w.count("reloads")
+		w.note("%s is closed", t.name)
+		p.shut(t)
+		p.open()
+	}},
+	{3, func(w *world, _ *rand.Rand, p *phone, _ *tab) {
+		if len(p.tabs) < 3 {
+			w.count("second tabs")
+			p.open()
+		}
+	}},
+	{2, func(w *world, _ *rand.Rand, p *phone, t *tab) {
+		if len(p.tabs) > 1 {
+			w.note("%s is closed", t.name)
+			p.shut(t)
+		}
+	}},
+	{2, func(w *world, r *rand.Rand, p *phone, _ *tab) {
+		p.full = 1 + r.IntN(4)
+		w.note("%s: storage full for %d writes", p.name, p.full)
+	}},
+	{1, func(w *world, r *rand.Rand, p *phone, _ *tab) {
+		if r.IntN(2) == 0 {
+			w.note("%s loses its storage", p.name)
+			p.wipe()
+		}
+	}},
+	{2, func(w *world, r *rand.Rand, p *phone, _ *tab) {
+		w.count("clocks put wrong")
+		p.offset = time.Duration(r.IntN(40)-20) * 365 * 24 * time.Hour
+		if r.IntN(3) == 0 {
+			w.server.offset = -time.Duration(r.IntN(72)) * time.Hour
+		}
+		w.note("%s: clock off by %v, the server's by %v", p.name, p.offset, w.server.offset)
+	}},
+	{6, func(w *world, r *rand.Rand, p *phone, _ *tab) {
+		if p.away = !p.away; p.away {
+			w.count("partitions")
+		}
+		w.note("%s away: %v", p.name, p.away)
+	}},
+	{2, func(w *world, _ *rand.Rand, _ *phone, _ *tab) {
+		if w.server.answer != nil {
+			w.server.crash()
+		}
+	}},
+	{5, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
+		w.server.edge.fault, w.server.edge.in = []string{"before", "after", "crash before", "crash after"}[r.IntN(4)], 1+r.IntN(3)
+	}},
+	{4, (*world).settle},
+	{3, (*world).meddle},
+	{2, (*world).newer},
+	{1, (*world).damage},
+	{2, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
+		if w.Seed%8 != 0 || len(w.audit.records) == 0 {
+			return
+		}
+		if w.server.copied == nil || r.IntN(2) == 0 {
+			w.server.backUp()
+			return
+		}
+		w.server.restore()
+	}},
+}
+
+var paths = []string{"/", "/you", "/jobs/" + job, "/jobs/" + job + "/record", "/jobs/" + job + "/steps/survey"}
+
+func (w *world) step(i int, r *rand.Rand) {
+	all := 0
+	for _, d := range deeds {
+		all += d.weight
+	}
+	p := w.phones[r.IntN(len(w.phones))]
+	t := p.tabs[r.IntN(len(p.tabs))]
+	dice := r.IntN(all)
+	for _, d := range deeds {
+		if dice -= d.weight; dice < 0 {
+			w.note("step %d", i)
+			d.do(w, r, p, t)
+			return
+		}
+	}
+}
+
+// work is a person doing something on the job: what is next, mostly.
+func (w *world) work(r *rand.Rand, p *phone, t *tab) {
+	if t.saving {
+		return
+	}
+	t.show("/jobs/"+job, func() {
+		j := t.state()
+		if j == nil || j.State.Plan() == nil || t.saving {
+			return
+		}
+		s := j.State
+		mounts, keys := s.Mounts(), s.Keys()
+		k, ok := s.Next([]string{"", "", mounts[r.IntN(len(mounts))]}[r.IntN(3)])
+		dice := r.IntN(100)
+		if !ok && dice < 76 {
+			return
+		}
+		reason := map[string][]string{"act": {"concede"}, "reason": {"As it is, said the lead."}}
+		switch {
+		case dice < 76:
+		case dice < 84:
+			k = keys[r.IntN(len(keys))]
+		case dice < 90:
+			k = keys[r.IntN(len(keys))]
+			t.submit(pathOf(k), reason)
+			return
+		case dice < 95:
+			k = keys[r.IntN(len(keys))]
+			reason["act"] = []string{"reopen"}
+			t.submit(pathOf(k), reason)
+			return
+		default:
+			k = checklist.Key{Step: "sign"}
+		}
+		step := s.Template.Step(k.Step)
+		switch step.Kind {
+		case checklist.JobSigned:
+			if len(j.Pending) == 0 || r.IntN(5) == 0 {
+				t.submit(pathOf(k), map[string][]string{"act": {"sign"}, "read": {"yes"}, "head": {fmt.Sprint(s.Head)}})
+			}
+		case checklist.StepRecorded:
+			if p.role != checklist.Lead && p.role != step.Role && r.IntN(4) > 0 {
+				return // the page offers no form
+			}
+			if e := s.Evidence(k); e != nil && p.role == checklist.Lead && s.Status(k) == checklist.Ready && r.IntN(2) == 0 {
+				t.submit(pathOf(k), reason)
+				return
+			}
+			b, err := rehearsal.Recording(s.Plan(), k.Step, k.Mount)
+			if err != nil {
+				w.fail("rehearsing: %v", err)
+			}
+			spoil(r, b)
+			t.submit(pathOf(k), formOf(b))
+		}
+	})
+}
+
+func pathOf(k checklist.Key) string {
+	if k.Mount == "" {
+		return "/jobs/" + job + "/steps/" + k.Step
+	}
+	return "/jobs/" + job + "/mounts/" + k.Mount + "/" + k.Step
+}
+
+// spoil makes one recording in four a bad one.
+func spoil(r *rand.Rand, b checklist.Recording) {
+	if r.IntN(4) > 0 {
+		return
+	}
+	if along := b.Measured["along_um"]; along != nil {
+		along[0] += []int64{3000, 5000, 40000}[r.IntN(3)]
+	}
+	for key, bad := range map[string]string{"how": "live", "result": "reversed", "behind": "board", "labels": "one", "proof": "moved"} {
+		if b.Chosen[key] != "" {
+			b.Chosen[key] = bad
+		}
+	}
+}
+
+// formOf is how a person types a recording.
+func formOf(b checklist.Recording) pages.Form {
+	f := pages.Form{"act": {"record"}, "confirmed": b.Confirmed}
+	for key, readings := range b.Measured {
+		unit := ""
+		divide := int64(1000)
+		if base, _, _ := strings.Cut(key, "/"); strings.HasSuffix(base, "_um") {
+			unit, divide = " m", 1_000_000
+		}
+		sign, n := "", readings[0]
+		if n < 0 {
+			sign, n = "-", -n
+		}
+		digits := len(fmt.Sprint(divide)) - 1
+		f[key] = []string{fmt.Sprintf("%s%d.%0*d%s", sign, n/divide, digits, n%divide, unit)}
+	}
+	for key, value := range b.Chosen {
+		f[key] = []string{value}
+	}
+	return f
+}
+
+// fresh is an entry of a device that nobody has heard of before.
+func (w *world) fresh(r *rand.Rand, number int64, kind checklist.Kind, body any) checklist.Entry {
+	id := func(version string) string {
+		return fmt.Sprintf("%08x-%04x-%s%03x-8%03x-%012x", r.Uint32(), r.IntN(1<<16), version, r.IntN(1<<12), r.IntN(1<<12), r.Int64N(1<<48))
+	}
+	e, err := checklist.NewEntry(checklist.Entry{
+		ID: id("7"), Job: job, Device: id("4"), Number: number, Who: "lead at the table", Role: checklist.Lead,
+		Clock: beginning.Add(w.now).Format(stamp), Kind: kind,
+	}, body)
+	if err != nil {
+		panic(err)
+	}
+	return e
+}
+
+// push sends texts to the server over the table's own line, which loses some; who
+// sits there tries the same again until there is an answer.
+func (w *world) push(r *rand.Rand, to string, texts ...string) {
+	body, err := json.Marshal(map[string]any{"entries": texts})
+	if err != nil {
+		panic(err)
+	}
+	var try func(left int)
+	try = func(left int) {
+		w.after(between(r, 0, 3*time.Second), func() {
+			if w.calm {
+				return
+			}
+			status, _ := w.server.do(engine.Request{Method: "POST", URL: "/api/jobs/" + to + "/entries", Body: string(body)})
+			if (status != 200 || r.IntN(4) == 0) && left > 0 {
+				try(left - 1)
+			}
+		})
+	}
+	try(5)
+}
+
+// settle opens the job at the table if it is not open, and settles a plan.
+func (w *world) settle(r *rand.Rand, _ *phone, _ *tab) {
+	if len(w.audit.records) == 0 {
+		document, err := w.Plan.Encode()
+		if err != nil {
+			panic(err)
+		}
+		opening := w.fresh(r, 1, checklist.JobOpened, checklist.Opening{Title: w.Plan.Title})
+		plan := w.fresh(r, 1, checklist.PlanSettled, checklist.NewSettlement(1, "The first plan.", document))
+		w.count("jobs opened")
+		w.push(r, job, string(opening.Bytes()), string(plan.Bytes()))
+		return
+	}
+	state, err := w.server.keeper.State(job)
+	if err != nil || state.Plan() == nil {
+		return
+	}
+	p, err := reread.Change(state.Plan(), reread.Parts[r.IntN(len(reread.Parts))], r.IntN(len(state.Mounts())))
+	if err != nil {
+		panic(err)
+	}
+	document, err := p.Encode()
+	if err != nil {
+		panic(err)
+	}
+	w.push(r, job, string(w.fresh(r, 1, checklist.PlanSettled, checklist.NewSettlement(state.Revision()+1, "A change.", document)).Bytes()))
+}
+
+// meddle sends what no phone of this edition sends.
+func (w *world) meddle(r *rand.Rand, _ *phone, _ *tab) {
+	remark := w.fresh(r, 1, checklist.RemarkWritten, checklist.Remark{Text: "seen"})
+	text, to := string(remark.Bytes()), job
+	switch r.IntN(7) {
+	case 0:
+		text = "not an entry"
+	case 1:
+		text = strings.Replace(text, `"v":1`, `"v":2`, 1)
+	case 2:
+		to = "01900000-0000-7000-8000-00000000000b"
+	case 3:
+		text = string(w.fresh(r, 3, checklist.RemarkWritten, checklist.Remark{Text: "after a gap"}).Bytes())
+	case 4:
+		text = string(w.fresh(r, 1, "step.dreamt", map[string]int{"of": 1}).Bytes())
+	case 5:
+		if n := len(w.audit.records); n > 0 {
+			text = strings.Replace(text, remark.ID, w.audit.records[r.IntN(n)].Entry.ID, 1)
+		}
+	}
+	w.count("strange entries sent")
+	w.push(r, to, text, string(w.fresh(r, 1, checklist.RemarkWritten, checklist.Remark{Text: "and this is sound"}).Bytes()))
+}
+
+// newer plays a newer edition of the phone's program that made an entry, and was
+// then taken back: an entry of a kind or an envelope that nobody knows waits.
+func (w *world) newer(r *rand.Rand, p *phone, t *tab) {
+	device := p.disk.device()
+	if device == "" || p.busy > 0 || len(p.disk["records"]) == 0 || len(p.tabs) > 1 {
+		return
+	}
+	last, _ := p.disk["numbers"][key{name: job}].(float64)
+	e := w.fresh(r, int64(last)+1, "step.dreamt", map[string]int{"of": 1})
+	e.Device, e.Who, e.Role = device, p.who, p.role
+	e, err := checklist.NewEntry(e, map[string]int{"of": 1})
+	if err != nil {
+		panic(err)
+	}
+	text := string(e.Bytes())
+	if r.IntN(2) == 0 {
+		text = strings.Replace(text, `"v":1`, `"v":2`, 1)
+		w.count("entries of a newer envelope")
+	} else {
+		w.count("entries of a newer kind")
+		p.vows = append(p.vows, vow{e.ID, text})
+	}
+	w.note("%s: a newer program left entry %d, %s", p.name, e.Number, text[:8])
+	p.disk["pending"][key{job, e.Number}] = text
+	p.disk["numbers"][key{name: job}] = float64(e.Number)
+	p.shut(t)
+	p.open()
+}
+
+// damage makes a stored row unreadable: one that can be fetched again.
+func (w *world) damage(r *rand.Rand, p *phone, t *tab) {
+	rows := p.disk.keys("records")
+	if len(rows) == 0 || p.busy > 0 {
+		return
+	}
+	w.count("rows damaged")
+	k := rows[r.IntN(len(rows))]
+	p.disk["records"][k] = "{"
+	p.disk["jobs"][key{name: job}] = "{"
+	w.note("%s: record %d on its storage is damaged", p.name, k.number)
+	for len(p.tabs) > 0 {
+		p.shut(p.tabs[0])
+	}
+	p.open()
+}

@@ -1,0 +1,245 @@
+package simulate
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"slices"
+	"time"
+
+	"hangtrue/checklist"
+	"hangtrue/pwa/phone/engine"
+)
+
+// A phone is a storage and the tabs that share it.
+type phone struct {
+	world *world
+	name  string
+	who   string
+	role  checklist.Role
+	apart bool // an address that is not secure: no locks, and tabs do not tell each other
+
+	disk   storage
+	busy   int           // transactions on their way
+	free   time.Duration // when the last of them is done
+	full   int           // so many transactions find the storage full
+	away   bool          // no network
+	offset time.Duration // of its clock
+
+	tabs  []*tab
+	opens int
+	locks map[string]*lock
+
+	vows   []vow           // what it called saved
+	apartE map[string]bool // ids of entries that no server of this edition can read
+}
+
+// A vow is an entry that the screen called saved.
+type vow struct{ id, text string }
+
+type lock struct {
+	held  *tab
+	queue []func()
+}
+
+// source makes bytes out of chance.
+type source struct{ *rand.Rand }
+
+func (s source) Read(p []byte) (int, error) {
+	for i := range p {
+		p[i] = byte(s.Uint32())
+	}
+	return len(p), nil
+}
+
+func (p *phone) random() io.Reader { return source{p.world.chance("random " + p.name)} }
+
+func (p *phone) clock() string {
+	return beginning.Add(p.world.now + p.offset).Format(stamp)
+}
+
+// open opens another tab, which begins as app.js does.
+func (p *phone) open() *tab {
+	p.opens++
+	t := &tab{phone: p, name: fmt.Sprintf("%s.%d", p.name, p.opens), path: "/"}
+	p.tabs = append(p.tabs, t)
+	p.world.note("%s opens", t.name)
+	t.show("/", func() { t.exchangeNow() })
+	return t
+}
+
+// shut closes a tab in the middle of whatever it does.
+func (p *phone) shut(t *tab) {
+	t.gone = true
+	p.tabs = slices.DeleteFunc(p.tabs, func(o *tab) bool { return o == t })
+	for _, name := range []string{"sync", "write"} {
+		if l := p.locks[name]; l != nil && l.held == t {
+			p.release(l)
+		}
+	}
+}
+
+// alone runs work while no other tab of the phone runs work of this name.
+func (p *phone) alone(name string, t *tab, work func(release func())) {
+	if p.apart {
+		work(func() {})
+		return
+	}
+	l := p.locks[name]
+	if l == nil {
+		l = &lock{}
+		if p.locks == nil {
+			p.locks = map[string]*lock{}
+		}
+		p.locks[name] = l
+	}
+	begin := func() {
+		if t.gone {
+			p.release(l)
+			return
+		}
+		l.held = t
+		work(func() {
+			if !t.gone {
+				p.release(l)
+			}
+		})
+	}
+	if l.held != nil {
+		l.queue = append(l.queue, begin)
+		return
+	}
+	begin()
+}
+
+func (p *phone) release(l *lock) {
+	l.held = nil
+	if len(l.queue) > 0 {
+		next := l.queue[0]
+		l.queue = l.queue[1:]
+		next()
+	}
+}
+
+// tell tells the other tabs that jobs have changed in the storage.
+func (p *phone) tell(from *tab, jobs []string) {
+	if p.apart {
+		return
+	}
+	for _, t := range p.tabs {
+		if t != from {
+			t.later(between(p.world.chance("tell "+p.name), 0, 30*time.Millisecond), func() { t.forget(jobs) })
+		}
+	}
+}
+
+// transact does something with the storage in its turn, and goes on in the tab
+// after that. A page that is closed before its turn has asked for nothing; one
+// that is closed after it is not told.
+func (p *phone) transact(t *tab, do func(storage) error, then func(error)) {
+	r := p.world.chance("disk " + p.name)
+	wait := between(r, time.Millisecond, 10*time.Millisecond)
+	if r.IntN(50) == 0 {
+		wait = between(r, 100*time.Millisecond, 3*time.Second)
+	}
+	p.free = max(p.free, p.world.now+wait)
+	p.busy++
+	p.world.after(p.free-p.world.now, func() {
+		if t.gone && r.IntN(2) == 0 {
+			p.busy--
+			p.world.count("transactions cut off")
+			return
+		}
+		err := do(p.disk)
+		p.world.after(between(r, 0, 2*time.Millisecond), func() {
+			p.busy--
+			if !t.gone {
+				then(err)
+			}
+		})
+	})
+}
+
+// apply makes an answer's writes in one transaction.
+func (p *phone) apply(t *tab, writes []engine.Write, then func(error)) {
+	broken := p.world.broken
+	if broken == flawDrop && slices.ContainsFunc(writes, isDelete) {
+		// The pending rows go first, in a transaction of their own.
+		rest := slices.DeleteFunc(slices.Clone(writes), isDelete)
+		first := slices.DeleteFunc(slices.Clone(writes), func(w engine.Write) bool { return !isDelete(w) })
+		p.transact(t, func(disk storage) error { return p.write(disk, first) }, func(error) {
+			p.transact(t, func(disk storage) error { return p.write(disk, rest) }, then)
+		})
+		return
+	}
+	p.transact(t, func(disk storage) error { return p.write(disk, writes) }, then)
+}
+
+func isDelete(w engine.Write) bool { return w.Op == "delete" && w.In == "pending" }
+
+func refusedRecord(w engine.Write) bool {
+	var r struct{ Accepted bool }
+	text, _ := w.Value.(string)
+	return w.In == "records" && json.Unmarshal([]byte(text), &r) == nil && !r.Accepted
+}
+
+func (p *phone) write(disk storage, writes []engine.Write) error {
+	if p.full > 0 {
+		p.full--
+		p.world.count("writes that found the storage full")
+		return errQuota
+	}
+	if p.world.broken == flawNumber {
+		writes = slices.Clone(writes)
+		for i := range writes {
+			switch writes[i].Op {
+			case "add":
+				writes[i].Op = "put"
+			case "rise":
+				writes = slices.Delete(writes, i, i+1)
+				return disk.apply(writes)
+			}
+		}
+	}
+	err := disk.apply(writes)
+	if err == nil {
+		p.world.count("transactions")
+	}
+	return err
+}
+
+// saved notes what the screen called saved.
+func (p *phone) saved(made engine.Answer) {
+	text := made.Write[0].Value.(string)
+	p.vows = append(p.vows, vow{made.ID, text})
+	p.world.count("entries saved")
+	e, err := checklist.ParseEntry([]byte(text))
+	if err != nil {
+		p.world.fail("saving: %s saved what is no entry: %v", p.name, err)
+	}
+	about := checklist.About(e)
+	p.world.note("%s saved %d %s %s %s %s", p.name, e.Number, e.Kind, about.Step, about.Mount, e.ID[24:])
+}
+
+// wipe loses the storage; the phone comes back as a new device.
+func (p *phone) wipe() {
+	for _, t := range slices.Clone(p.tabs) {
+		p.shut(t)
+	}
+	device := p.disk["meta"][key{name: "device"}]
+	p.world.count("storages lost")
+	p.world.counts["entries lost with a storage"] += len(p.disk["pending"])
+	p.disk, p.vows = newStorage(), nil
+	if p.world.broken == flawDevice && device != nil {
+		p.disk["meta"][key{name: "device"}] = device
+	}
+	p.open()
+	p.introduce()
+}
+
+// introduce says who holds the phone.
+func (p *phone) introduce() {
+	t := p.tabs[0]
+	t.submit("/you", map[string][]string{"who": {p.who}, "role": {string(p.role)}})
+}

@@ -1,0 +1,180 @@
+package simulate
+
+import (
+	"cmp"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+
+	"hangtrue/pwa/phone/engine"
+)
+
+// What a phone's storage refuses.
+var (
+	errOutrun = errors.New("another tab was first")
+	errQuota  = errors.New("the storage is full")
+)
+
+// A key of a row: a name, or a job and a number.
+type key struct {
+	name   string
+	number int64 // 0 when the key is the name alone
+}
+
+func keyOf(k any) key {
+	switch k := k.(type) {
+	case string:
+		return key{name: k}
+	case []any:
+		if len(k) == 2 {
+			name, ok := k[0].(string)
+			number, is := k[1].(float64)
+			if ok && is {
+				return key{name, int64(number)}
+			}
+		}
+	}
+	panic(fmt.Sprintf("simulate: no key of a row: %v", k))
+}
+
+func (k key) wire() any {
+	if k.number == 0 {
+		return k.name
+	}
+	return []any{k.name, k.number}
+}
+
+// A storage plays the phone's IndexedDB: stores of rows, changed by transactions.
+type storage map[string]map[key]any // a row is a text, or a number in "numbers"
+
+func newStorage() storage {
+	s := storage{}
+	for _, name := range []string{"meta", "jobs", "numbers", "records", "pending", "strays"} {
+		s[name] = map[key]any{}
+	}
+	return s
+}
+
+func (s storage) keys(store string) []key {
+	return slices.SortedFunc(maps.Keys(s[store]), func(a, b key) int {
+		return cmp.Or(cmp.Compare(a.name, b.name), cmp.Compare(a.number, b.number))
+	})
+}
+
+func (s storage) text(store string, k key) string {
+	text, _ := s[store][k].(string)
+	return text
+}
+
+// apply makes all writes or none, as store.js does.
+func (s storage) apply(writes []engine.Write) (err error) {
+	var undo []func()
+	defer func() {
+		if err != nil {
+			for _, back := range slices.Backward(undo) {
+				back()
+			}
+		}
+	}()
+	set := func(store string, k key, value any) {
+		was, there := s[store][k]
+		undo = append(undo, func() {
+			if there {
+				s[store][k] = was
+			} else {
+				delete(s[store], k)
+			}
+		})
+		if value == nil {
+			delete(s[store], k)
+		} else {
+			s[store][k] = value
+		}
+	}
+	for _, w := range writes {
+		if s[w.In] == nil {
+			return fmt.Errorf("no such store: %s", w.In)
+		}
+		switch w.Op {
+		case "put":
+			set(w.In, keyOf(w.Key), w.Value.(string))
+		case "delete":
+			set(w.In, keyOf(w.Key), nil)
+		case "clear":
+			for _, k := range s.keys(w.In) {
+				if k.name == w.Key && k.number != 0 {
+					set(w.In, k, nil)
+				}
+			}
+		case "add":
+			there, ok := s[w.In][keyOf(w.Key)]
+			switch {
+			case !ok:
+				set(w.In, keyOf(w.Key), w.Value)
+			case there == w.Value:
+				return nil // an attempt whose answer was lost had succeeded
+			default:
+				return errOutrun
+			}
+		case "rise":
+			if last, ok := s[w.In][keyOf(w.Key)].(float64); ok && last >= w.Value.(float64) {
+				return errOutrun
+			}
+			set(w.In, keyOf(w.Key), w.Value)
+		default:
+			return fmt.Errorf("no such write: %s", w.Op)
+		}
+	}
+	return nil
+}
+
+// started is what an engine starts from.
+func (s storage) started() map[string]any {
+	jobs, pending, strays := map[string]string{}, []any{}, []string{}
+	for _, k := range s.keys("jobs") {
+		jobs[k.name] = s.text("jobs", k)
+	}
+	for _, k := range s.keys("pending") {
+		pending = append(pending, k.wire())
+	}
+	for _, k := range s.keys("strays") {
+		strays = append(strays, s.text("strays", k))
+	}
+	return map[string]any{
+		"device": s.text("meta", key{name: "device"}), "jobs": jobs, "pending": pending, "strays": strays,
+		"persistent": true, "secure": true, "version": "simulated",
+	}
+}
+
+// A loaded job: its line, records in order, entries not sent.
+type loaded struct {
+	line    string
+	records []string
+	pending []any
+}
+
+func (s storage) job(id string) loaded {
+	l := loaded{line: s.text("jobs", key{name: id}), pending: []any{}}
+	for _, k := range s.keys("records") {
+		if k.name == id {
+			l.records = append(l.records, s.text("records", k))
+		}
+	}
+	for _, k := range s.keys("pending") {
+		if k.name == id {
+			l.pending = append(l.pending, map[string]any{"key": k.wire(), "text": s.text("pending", k)})
+		}
+	}
+	return l
+}
+
+// device is the stored device's id, "" on a new phone.
+func (s storage) device() string {
+	var d struct {
+		ID string `json:"id"`
+	}
+	_ = json.Unmarshal([]byte(s.text("meta", key{name: "device"})), &d) // none is none
+	return d.ID
+}
