@@ -29,7 +29,7 @@ type RackSheet struct {
 	Order                      []rack.Stage // of switching on; off is the other way round
 	OrderMark                  figure.Mark
 	Caution                    string
-	Figures                    []figure.Figure
+	Figures                    []figure.Figure // of heat and air; that of the mains stands in Load
 }
 
 // Airy tells whether enough air moves, where the plan gives both.
@@ -82,6 +82,5 @@ func Rack(p *plan.Plan) (*RackSheet, error) {
 	if out.Load, err = out.Circuit.Load(total.Mains); err != nil {
 		return nil, of("circuit", err)
 	}
-	out.Figures = append(out.Figures, out.Load.Figure)
 	return out, nil
 }

@@ -288,7 +288,7 @@ func TestFigures(t *testing.T) {
 	require.NoError(t, err)
 	s, err := workings.Sound(p)
 	require.NoError(t, err)
-	all := slices.Concat(r.Figures, s.Filters, s.Boost, []figure.Figure{s.Speed, *s.Hearing})
+	all := slices.Concat(r.Figures, s.Filters, s.Boost, []figure.Figure{r.Load.Figure, s.Speed, *s.Hearing})
 	for _, x := range f.Feeds {
 		all = append(all, x.Figures...)
 	}

@@ -24,6 +24,7 @@ func (v view) verdict(checks []judge.Check, open bool) Node {
 		says = "So far so good."
 	}
 	wrong, right := apart(checks)
+	wrong = swapsFirst(wrong)
 	moves := movesFor(wrong, checks)
 	var unsure []judge.Check
 	if worst == gauge.Outside {
@@ -61,6 +62,15 @@ func apart(checks []judge.Check) (wrong, right []judge.Check) {
 		}
 	}
 	return wrong, right
+}
+
+// swapsFirst puts exchanged channels before the distances that follow from them.
+func swapsFirst(wrong []judge.Check) []judge.Check {
+	slices.SortStableFunc(wrong, func(a, b judge.Check) int {
+		rank := map[bool]int{true: 0, false: 1}
+		return rank[strings.HasSuffix(a.Name, " swap")] - rank[strings.HasSuffix(b.Name, " swap")]
+	})
+	return wrong
 }
 
 // movesFor are the moves that put the first thing right that is wrong. The checks
@@ -140,6 +150,7 @@ func (v view) why(c judge.Check) Node {
 	return El("details",
 		El("summary", Text("Why")),
 		If(c.Expanded > 0, El("p", Text(fmt.Sprintf("The reading is worth ± %s (k = 2).", v.small(c.Expanded, c.Unit))))),
+		If(c.Expanded > 0, El("p", Text(likely(c)))),
 		If(c.Largest != "", El("p", Text("Most of that: "+sentence(c.Largest)))),
 		If(c.Source != "", El("p", Text("The limit: "+sentence(c.Source)))),
 		Each(c.Figures, v.figure),

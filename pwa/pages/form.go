@@ -97,6 +97,9 @@ func (v view) field(f checklist.Field, k checklist.Key, channel string) Node {
 			problem(key))
 	}
 	hint := v.hint(f, k.Mount)
+	if expected := v.expects[channel]; expected != "" {
+		hint = strings.TrimSuffix(expected+"; "+hint, "; ")
+	}
 	described := "p-" + key
 	if hint != "" {
 		described = "h-" + key + " " + described

@@ -34,6 +34,7 @@ func (v view) jobPage() Document {
 					return v.stepRow(checklist.Key{Step: step.ID})
 				})),
 				v.walls(),
+				v.workedOut(),
 				El("p", El("a", class("button second"), Attr("href", v.path("record")), Text("The record"))),
 				v.planRemark()),
 		),
@@ -212,6 +213,7 @@ func (v view) mountPage(channel string) Document {
 	}
 	m := p.MountByChannel(channel)
 	v.mount = channel
+	v.zone = v.elsewhere(checklist.Key{Mount: channel})
 	keys := v.keysOf(channel)
 	done, all := tally(v.State, keys)
 	hung := m.Model + " on " + m.Bracket + ", " + surfaceName(m.Surface)
@@ -227,7 +229,8 @@ func (v view) mountPage(channel string) Document {
 			v.target(checklist.Key{Mount: channel}),
 			El("h2", Text("Steps")),
 			El("ol", class("rows"), Each(keys, v.stepRow)),
-		), v.elevation(m.Surface, channel)),
+			v.seats(channel),
+		), Group(v.elevation(m.Surface, channel), v.whereElse(channel))),
 	)}
 }
 

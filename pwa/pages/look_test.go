@@ -20,6 +20,14 @@ func TestLook(t *testing.T) {
 	style, err := filepath.Abs("../static/hangtrue.css")
 	require.NoError(t, err)
 	all := states(t)
+	all["distances"] = all["finished"].until("calibration")
+	all["moved"], all["nowhere"] = studAt(t, 2.38), studAt(t, 2.42)
+	ready := newSite(t, "Attic lounge", demoPlan(t))
+	ready.do("", "survey", "rack", "isolate")
+	ready.all("M-090", "drill")
+	ready.all("U+045", "drill")
+	ready.all("M-030", "wire")
+	all["ready"] = ready
 	base := "/jobs/" + jobID
 	for name, page := range map[string]struct {
 		state, path string
@@ -66,6 +74,18 @@ func TestLook(t *testing.T) {
 		"wall-left":         {state: "half", path: base + "/walls/left"},
 		"wall-ceiling":      {state: "half", path: base + "/walls/ceiling"},
 		"missing":           {state: "half", path: base + "/nowhere"},
+		"wiring":            {state: "half", path: base + "/wiring"},
+		"rack-sheet":        {state: "half", path: base + "/rack"},
+		"sound":             {state: "half", path: base + "/sound"},
+		"calibration":       {state: "distances", path: base + "/steps/calibration"},
+		"calibration-swap":  {state: "distances", path: base + "/steps/calibration", typed: typedAs(all["distances"].reported("M+090", "M+135"))},
+		"studs-elsewhere":   {state: "moved", path: base + "/mounts/M+090/studs"},
+		"studs-nowhere":     {state: "nowhere", path: base + "/mounts/M+090/studs"},
+		"drill-masonry":     {state: "ready", path: base + "/mounts/M-090/drill"},
+		"drill-wood":        {state: "ready", path: base + "/mounts/U+045/drill"},
+		"mount-standing":    {state: "half", path: base + "/mounts/LFE1"},
+		"mark-floor":        {state: "half", path: base + "/mounts/LFE1/mark"},
+		"wire-masonry":      {state: "ready", path: base + "/mounts/M-030/wire"},
 	} {
 		s := *all[page.state]
 		if page.change != nil {
@@ -77,6 +97,9 @@ func TestLook(t *testing.T) {
 			html = refill(html, id, inner)
 		}
 		for key, values := range page.typed {
+			if len(values) == 0 {
+				continue
+			}
 			html = strings.Replace(html, `id="f-`+key+`"`, `value="`+values[0]+`" id="f-`+key+`"`, 1)
 		}
 		if *look != "" {

@@ -46,6 +46,12 @@ func route(path string, src Source) Document {
 		return v.jobPage()
 	case len(rest) == 1 && rest[0] == "record":
 		return v.recordPage()
+	case len(rest) == 1 && rest[0] == "wiring":
+		return v.wiringPage()
+	case len(rest) == 1 && rest[0] == "rack":
+		return v.rackPage()
+	case len(rest) == 1 && rest[0] == "sound":
+		return v.soundPage()
 	case len(rest) == 2 && rest[0] == "walls":
 		return v.wallPage(rest[1])
 	case len(rest) == 2 && rest[0] == "steps":
@@ -88,6 +94,10 @@ type view struct {
 	id     string
 	mount  string // the mount whose page this is, if it is one
 	device Device
+	// expects is what stands beside a channel's field; nil but at the step that compares distances.
+	expects map[string]string
+	// zone is where else the mount in question may go; nil on pages that do not show it.
+	zone *elsewhere
 }
 
 func (v view) path(parts ...string) string {

@@ -128,7 +128,8 @@ func plural(n int, one, many string) string {
 
 // quantity writes a value with four significant digits.
 func quantity(x float64, unit string) string {
-	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+	const nothing = 1e-9 // what rounding leaves of a zero
+	if math.Abs(x) < nothing || math.IsNaN(x) || math.IsInf(x, 0) {
 		return strings.TrimSpace("0 " + unit)
 	}
 	places := 3 - int(math.Floor(math.Log10(math.Abs(x))))

@@ -211,6 +211,43 @@ func states(t require.TestingT) map[string]*site {
 	return all
 }
 
+// until is the job as it was before a step was first recorded.
+func (s *site) until(step string) *site {
+	before := *s
+	before.log = checklist.NewLog(checklist.Loudspeakers, jobID)
+	for _, r := range s.log.Records() {
+		if r.Entry.Kind == checklist.StepRecorded && checklist.About(r.Entry).Step == step {
+			break
+		}
+		require.NoError(s.t, before.log.Receive(r))
+	}
+	return &before
+}
+
+// studAt is a job in which the stud behind M+090 was found elsewhere (metres along)
+// than the plan has it.
+func studAt(t require.TestingT, along float64) *site {
+	s := newSite(t, "Attic lounge", demoPlan(t))
+	s.do("", "survey", "rack", "isolate")
+	s.do("M+090", "mark", "level")
+	b := s.good("studs", "M+090")
+	b.Measured["centre_um"] = []int64{um(along)}
+	s.accepted(checklist.StepRecorded, b)
+	return s
+}
+
+// reported is a calibration that shows what geometry expects and 0.35 m more for
+// every loudspeaker, with two channels exchanged.
+func (s *site) reported(one, other string) checklist.Recording {
+	b := s.good("calibration", "")
+	for key := range b.Measured {
+		b.Measured[key] = []int64{b.Measured[key][0] + 350_000}
+	}
+	a, c := "reported_um/"+one, "reported_um/"+other
+	b.Measured[a], b.Measured[c] = b.Measured[c], b.Measured[a]
+	return b
+}
+
 // hostile is the demo plan with foreign text in every name.
 func hostile(t require.TestingT) []byte {
 	p, err := plan.Decode(demoPlan(t))
@@ -273,6 +310,7 @@ func paths(s *checklist.State) []string {
 		all = append(all, base+"/mounts/"+m)
 	}
 	if p := s.Plan(); p != nil {
+		all = append(all, base+"/wiring", base+"/rack", base+"/sound")
 		surfaces, _ := p.Surfaces()
 		for _, surface := range surfaces {
 			all = append(all, base+"/walls/"+strings.NewReplacer(" ", "%20", "<", "%3C", ">", "%3E", `"`, "%22").Replace(surface.Name))

@@ -19,6 +19,10 @@ func (v view) stepPage(k checklist.Key) Document {
 		return missing("This job has no such step.")
 	}
 	v.mount = k.Mount
+	if k.Step == "calibration" && s.Plan() != nil {
+		v.expects = v.expected()
+	}
+	v.zone = v.elsewhere(k)
 	status := s.Status(k)
 	return Document{Title: v.stepName(k), Main: Group(
 		v.crumbs(k.Mount),
@@ -53,9 +57,24 @@ func (v view) stepBody(step *checklist.Step, k checklist.Key, status checklist.S
 // and the form.
 func (v view) todo(step *checklist.Step, k checklist.Key) Node {
 	if len(v.State.Holds(k)) > 0 {
-		return Group(v.held(k), El("p", Text(step.Do)), v.target(k), v.cautions(step))
+		return Group(v.held(k), El("p", Text(step.Do)), v.target(k), v.cautions(step), v.ahead(k))
 	}
-	return Group(v.target(k), v.cautions(step), El("p", Text(step.Do)), v.form(step, k))
+	return Group(v.target(k), v.cautions(step), v.ahead(k), El("p", Text(step.Do)), v.form(step, k))
+}
+
+// ahead is what follows from the plan for what is about to be done: the load with
+// each setting of the links, or what the cable comes to.
+func (v view) ahead(k checklist.Key) Node {
+	if k.Mount == "" {
+		return nil
+	}
+	switch m := v.State.Plan().MountByChannel(k.Mount); k.Step {
+	case "bridges":
+		return v.settings(m)
+	case "wire":
+		return v.cableAhead(m)
+	}
+	return nil
 }
 
 // retry is the same once more, after a recording that did not pass.
@@ -160,17 +179,7 @@ func (v view) cautions(step *checklist.Step) Node {
 			shown = append(shown, id)
 		}
 	}
-	if len(shown) == 0 {
-		return nil
-	}
-	return El("ul", class("cautions"), Attr("aria-label", "Cautions"), Each(shown, func(id string) Node {
-		short, rest := firstSentence(v.State.Template.Cautions[id].Text)
-		sign := El("span", class("sign"), Attr("aria-hidden", "true"), Text("⚠ "))
-		if rest == "" {
-			return El("li", sign, El("strong", Text(short)))
-		}
-		return El("li", El("details", El("summary", sign, El("span", Text(short))), El("p", Text(rest))))
-	}))
+	return cautionList(v.cautionTexts(shown...))
 }
 
 // firstSentence parts a caution after its first sentence.
@@ -341,5 +350,5 @@ func (v view) drawingFor(k checklist.Key) Node {
 	if k.Mount == "" || !drawn[k.Step] {
 		return nil
 	}
-	return v.elevation(v.State.Plan().MountByChannel(k.Mount).Surface, k.Mount)
+	return Group(v.elevation(v.State.Plan().MountByChannel(k.Mount).Surface, k.Mount), v.whereElse(k.Mount))
 }

@@ -71,6 +71,7 @@ func (v view) elevation(surface, channel string) Node {
 			}
 		}
 	}
+	v.zone.draw(&w)
 	svg, ok := w.SVG()
 	if !ok {
 		return nil
@@ -117,6 +118,7 @@ func (v view) draftElevation(k checklist.Key, b checklist.Recording) Node {
 		return nil
 	}
 	w := drawing.Wall{Plan: v.State.Plan(), Surface: v.State.Plan().MountByChannel(k.Mount).Surface, Channel: k.Mount, Draft: s}
+	v.elsewhere(k).draw(&w)
 	svg, ok := w.SVG()
 	if !ok {
 		return nil
