@@ -238,6 +238,9 @@ func writeWhole(path string, data []byte, mode os.FileMode) error {
 // Name is what phones list the authority under.
 func (a *Authority) Name() string { return a.certificate.Subject.CommonName }
 
+// Domains are the names that it may vouch for, with all names below them.
+func (a *Authority) Domains() string { return strings.Join(a.certificate.PermittedDNSDomains, ", ") }
+
 // Expires is when the authority's life ends. No certificate of it outlives it.
 func (a *Authority) Expires() time.Time { return a.certificate.NotAfter }
 

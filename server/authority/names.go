@@ -66,6 +66,14 @@ func (a *Authority) Vouches(n Names) (may, left Names) {
 // Empty tells whether there is no name and no address.
 func (n Names) Empty() bool { return len(n.DNS)+len(n.Addresses) == 0 }
 
+// Without gives those that are not among others.
+func (n Names) Without(others Names) Names {
+	return Names{
+		DNS:       slices.DeleteFunc(slices.Clone(n.DNS), func(name string) bool { return slices.Contains(others.DNS, name) }),
+		Addresses: slices.DeleteFunc(slices.Clone(n.Addresses), func(a netip.Addr) bool { return slices.Contains(others.Addresses, a) }),
+	}
+}
+
 // String lists names and addresses for a person.
 func (n Names) String() string {
 	all := slices.Clone(n.DNS)
@@ -75,13 +83,6 @@ func (n Names) String() string {
 	return strings.Join(all, ", ")
 }
 
-// same tells whether two lists have the same members; a machine lists its
+// same tells whether two have the same members, each once; a machine lists its
 // addresses in no fixed order.
-func (n Names) same(o Names) bool {
-	return slices.Equal(sorted(n.DNS, strings.Compare), sorted(o.DNS, strings.Compare)) &&
-		slices.Equal(sorted(n.Addresses, netip.Addr.Compare), sorted(o.Addresses, netip.Addr.Compare))
-}
-
-func sorted[T any](items []T, compare func(a, b T) int) []T {
-	return slices.SortedFunc(slices.Values(items), compare)
-}
+func (n Names) same(o Names) bool { return n.Without(o).Empty() && o.Without(n).Empty() }
