@@ -25,7 +25,7 @@ func (d *elevation) detail(y float64) (Node, float64) {
 	low, high := extent(holes)
 	window := box{10, y + 24, sheetWidth - 10, y + 24 + detailHeight}
 	e := *d
-	e.marks, e.leftOver = nil, nil
+	e.marks, e.leftOver, e.shaded = nil, nil, nil
 	e.labels = placer{bounds: window.grown(-2)}
 	e.scale = math.Min(mostDetail, math.Min(window.width()/(high.Along-low.Along+2*aroundHoles), window.height()/(high.Up-low.Up+2*aroundHoles)))
 	e.zero = point{}
@@ -175,7 +175,7 @@ func (d *elevation) detailTarget(window box, holes []place.Spot) {
 		if i == 0 {
 			half = 15
 		}
-		d.put(l, l.beside(around(d.at(h), half), 3))
+		d.put(l, l.beside(around(d.at(h), half), 3), pointing(l.beside(around(d.at(h), 2*half), 10), around(d.at(h), 5)))
 	}
 }
 

@@ -33,7 +33,10 @@ func (s Spot) finite() bool {
 // there, is the mount in question: it gets dimensions and an enlarged detail.
 // Draft is where that one was measured just now; Built is where mounts were
 // measured before, by channel. Zone is where the reference hole of the mount in
-// question may go, and Others are further spots for it, numbered from 1.
+// question may go, and Others are further spots for it, numbered from 1. Found are
+// the middles of studs found on site, metres as the surface counts them; each
+// stands in for the plan's nearest, and for what the plan had as found within half
+// a spacing of it.
 type Wall struct {
 	Plan             *plan.Plan
 	Surface, Channel string
@@ -41,6 +44,7 @@ type Wall struct {
 	Built            map[string]Spot
 	Zone             place.Outline
 	Others           []place.Spot
+	Found            []float64
 }
 
 // The sheet: a phone's width, and margins that hold the names of the neighbours,
@@ -68,6 +72,7 @@ type elevation struct {
 	marks    []Node
 	labels   placer
 	leftOver []string // labels that found no seat
+	shaded   []box    // where labels do not stand: a small zone
 }
 
 // SVG draws the wall. It is false when the plan has no such surface.
@@ -83,6 +88,7 @@ func (w Wall) SVG() (Node, bool) {
 	if i < 0 {
 		return nil, false
 	}
+	refind(&surfaces[i].Framing, w.Found)
 	d := newElevation(w, &surfaces[i], surfaces)
 	d.face()
 	d.framing()
@@ -91,7 +97,7 @@ func (w Wall) SVG() (Node, bool) {
 	d.outline()
 	d.datum()
 	d.dimensions()
-	d.others(d.frame, 20)
+	d.others(d.frame, 24)
 	for _, m := range d.mounts {
 		d.mount(m)
 	}
@@ -109,6 +115,17 @@ func (w Wall) SVG() (Node, bool) {
 		Attr("viewBox", fmt.Sprintf("0 0 %s %s", num(sheetWidth), num(height))),
 		El("title", Text(d.title())), El("desc", Text(d.description())),
 		body, lines, detail), true
+}
+
+// refind puts what was found on site into a surface's framing.
+func refind(f *place.Framing, found []float64) {
+	for _, x := range found {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			continue
+		}
+		others := slices.DeleteFunc(slices.Clone(f.Found), func(y float64) bool { return math.Abs(y-x) < f.Spacing/2 })
+		f.Found = append(others, x)
+	}
 }
 
 func newElevation(w Wall, s *place.Surface, all []place.Surface) *elevation {

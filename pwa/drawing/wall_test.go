@@ -57,7 +57,7 @@ func goldens(t require.TestingT, p *plan.Plan) map[string]drawing.Wall {
 		"ceiling-asked":  {Channel: "U-045", Surface: "ceiling", Built: map[string]drawing.Spot{"U-045": {Along: 3.452, Up: 2.355, Outcome: "outside"}, "U+045": {Along: 1.451, Up: 2.31, Outcome: "unsure"}}},
 		"right-conceded": {Channel: "M-090", Surface: "right", Built: map[string]drawing.Spot{"M-090": {Along: 3.809, Up: 1.2, Outcome: "conceded"}}},
 		"slope-asked":    {Channel: "U+135", Surface: "slope"},
-		"left-zone":      {Channel: "M+135", Surface: "left", Zone: zone(t, p, "M+135"), Others: []place.Spot{{Along: 0.738, Up: 1.2}, {Along: 1.3, Up: 1.1}}},
+		"left-zone":      {Channel: "M+135", Surface: "left", Found: []float64{0.74}, Zone: zone(t, p, "M+135"), Others: []place.Spot{{Along: 0.738, Up: 1.2}, {Along: 1.3, Up: 1.1}}},
 		"ceiling-zone":   {Channel: "U+045", Surface: "ceiling", Zone: zone(t, p, "U+045")},
 		"floor-zone":     {Channel: "LFE1", Surface: "floor", Zone: zone(t, p, "LFE1")},
 		"floor-standing": {Channel: "LFE1", Surface: "floor", Draft: &drawing.Spot{Along: 0.4, Up: 5.3}},
@@ -414,6 +414,7 @@ func TestWall_SVG_Properties(t *testing.T) {
 			w.Zone = append(w.Zone, ring)
 		}
 		for range rapid.IntRange(0, 3).Draw(t, "others") {
+			w.Found = append(w.Found, number.Draw(t, "found"))
 			w.Others = append(w.Others, place.Spot{Along: number.Draw(t, "other along"), Up: number.Draw(t, "other up")})
 		}
 		drawn := svg(t, w)

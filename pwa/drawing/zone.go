@@ -39,7 +39,11 @@ func (d *elevation) zone(window box) {
 		for i, s := range ring {
 			corners[i] = d.at(s)
 		}
-		area.WriteString(ringPath(window.cut(corners)))
+		seen := window.cut(corners)
+		area.WriteString(ringPath(seen))
+		if b := bounds(seen); b.height() < window.height()/4 || b.width() < window.width()/4 {
+			d.shaded = append(d.shaded, b)
+		}
 		corners = thinned(corners)
 		for i, a := range corners {
 			if p, q, ok := window.clip(a, corners[(i+1)%len(corners)]); ok {
@@ -69,6 +73,18 @@ func ringPath(corners []point) string {
 		last = at
 	}
 	return path.String() + "Z"
+}
+
+// bounds is the smallest box around corners; the zero box for none.
+func bounds(corners []point) box {
+	if len(corners) == 0 {
+		return box{}
+	}
+	b := around(corners[0], 0)
+	for _, c := range corners {
+		b = box{math.Min(b.x0, c.x), math.Min(b.y0, c.y), math.Max(b.x1, c.x), math.Max(b.y1, c.y)}
+	}
+	return b
 }
 
 // thinned leaves out corners nearer to the one before than can be seen.
@@ -111,21 +127,24 @@ func (b box) cut(corners []point) []point {
 }
 
 // others marks the further spots with their numbers, but for those nearer to the
-// mount in question on the sheet than apart.
+// mount in question on the sheet than apart. What is labelled after them stands
+// beside the zone, not on it.
 func (d *elevation) others(window box, apart float64) {
 	if d.asked == nil {
 		return
 	}
+	defer func() { d.labels.block(d.shaded...) }()
 	target := d.at(place.Spot{Along: d.asked.Along, Up: d.asked.Up})
 	for i, s := range d.Others {
 		at := d.at(s)
 		if !finite(s) || !window.grown(-9).contains(at) || math.Hypot(at.x-target.x, at.y-target.y) < apart {
 			continue
 		}
-		d.add(circle("other", at, 3.5))
-		d.labels.block(around(at, 4))
-		l := label{lines: []string{strconv.Itoa(i + 1)}, size: normal, bold: true, class: "other-name"}
-		d.put(l, kept(l.beside(around(at, 4), 1), window), kept(l.beside(around(at, 14), 1), window))
+		l := label{lines: []string{strconv.Itoa(i + 1)}, size: small, bold: true, class: "other-name"}
+		if d.labels.put(l.at(at)) {
+			d.add(circle("other", at, 8))
+			d.labels.block(around(at, 9))
+		}
 	}
 }
 

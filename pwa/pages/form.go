@@ -97,15 +97,17 @@ func (v view) field(f checklist.Field, k checklist.Key, channel string) Node {
 			problem(key))
 	}
 	hint := v.hint(f, k.Mount)
-	if expected := v.expects[channel]; expected != "" {
-		hint = strings.TrimSuffix(expected+"; "+hint, "; ")
-	}
 	described := "p-" + key
 	if hint != "" {
 		described = "h-" + key + " " + described
 	}
+	expected := v.expects[channel]
+	if expected != "" {
+		described = "e-" + key + " " + described
+	}
 	return El("div", class("field"),
 		El("label", Attr("for", id), Text(label), optional),
+		If(expected != "", El("span", class("hint"), Attr("id", "e-"+key), Text(expected))),
 		If(hint != "", El("span", class("hint"), Attr("id", "h-"+key), Text(hint))),
 		v.numberInput(f, id, key, described),
 		problem(key),

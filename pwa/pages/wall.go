@@ -63,7 +63,7 @@ func (v view) mountTable(caption string, mounts []plan.Mount) Node {
 
 // elevation draws a surface; channel, if given, is the mount in question.
 func (v view) elevation(surface, channel string) Node {
-	w := drawing.Wall{Plan: v.State.Plan(), Surface: surface, Channel: channel, Built: map[string]drawing.Spot{}}
+	w := drawing.Wall{Plan: v.State.Plan(), Surface: surface, Channel: channel, Built: map[string]drawing.Spot{}, Found: v.found(surface)}
 	for _, m := range w.Plan.Mounts {
 		if m.Surface == surface {
 			if s := v.asBuilt(m.Channel); s != nil {
@@ -117,7 +117,8 @@ func (v view) draftElevation(k checklist.Key, b checklist.Recording) Node {
 	if s == nil || k.Mount == "" || !drawn[k.Step] {
 		return nil
 	}
-	w := drawing.Wall{Plan: v.State.Plan(), Surface: v.State.Plan().MountByChannel(k.Mount).Surface, Channel: k.Mount, Draft: s}
+	surface := v.State.Plan().MountByChannel(k.Mount).Surface
+	w := drawing.Wall{Plan: v.State.Plan(), Surface: surface, Channel: k.Mount, Draft: s, Found: v.found(surface)}
 	v.elsewhere(k).draw(&w)
 	svg, ok := w.SVG()
 	if !ok {

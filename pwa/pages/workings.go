@@ -506,7 +506,7 @@ func (v view) expected() map[string]string {
 	}
 	out := map[string]string{}
 	for i, h := range sheet.Channels {
-		out[h.Channel] = fmt.Sprintf("expect %s, %s; delay %.2f ms", tape.Format(distances[i], v.system()), from[i], (farthest-distances[i])/sheet.Speed.Value*1000)
+		out[h.Channel] = fmt.Sprintf("Expect %s, %s; delay %.2f ms.", tape.Format(distances[i], v.system()), from[i], (farthest-distances[i])/sheet.Speed.Value*1000)
 	}
 	return out
 }

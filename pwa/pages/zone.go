@@ -70,6 +70,17 @@ func (v view) foundMiddle(channel string) float64 {
 	return math.NaN()
 }
 
+// found are the middles of studs that were found on site behind a surface.
+func (v view) found(surface string) []float64 {
+	var all []float64
+	for _, m := range v.State.Plan().Mounts {
+		if x := v.foundMiddle(m.Channel); m.Surface == surface && !math.IsNaN(x) {
+			all = append(all, x)
+		}
+	}
+	return all
+}
+
 // draw hands the zone to a drawing.
 func (e *elsewhere) draw(w *drawing.Wall) {
 	if e == nil {
@@ -95,22 +106,20 @@ func (v view) whereElse(channel string) Node {
 // binds says which limit is nearest at the measured spot, or the planned one, and
 // how much is left.
 func (v view) binds(e *elsewhere, m *plan.Mount) Node {
-	at, what := place.Spot{Along: m.Along, Up: m.Up}, "Where it is planned"
+	at, what := place.Spot{Along: m.Along, Up: m.Up}, "From where it is planned"
 	if s := v.asBuilt(m.Channel); s != nil {
-		at, what = place.Spot{Along: s.Along, Up: s.Up}, "Where it was measured"
+		at, what = place.Spot{Along: s.Along, Up: s.Up}, "From where it was measured"
 	}
 	b := e.zone.Binding(at)
 	rule, left := v.ruleWords(b, m), tape.FormatSmall(math.Abs(b.Distance), v.system())
 	way := v.way(m.Surface, b.Along, b.Up)
-	switch {
-	case b.Distance < 0 && way != "":
-		return El("p", verdictWord("outside", "outside"), Text(fmt.Sprintf(" %s, %s is not kept: %s to go.", what, rule, way)))
-	case b.Distance < 0:
-		return El("p", verdictWord("outside", "outside"), Text(fmt.Sprintf(" %s, %s is not kept, by %s.", what, rule, left)))
-	case way != "":
-		return El("p", Text(fmt.Sprintf("%s, %s binds first: %s left.", what, rule, way)))
+	if way == "" {
+		way = left + " away" // no move on the surface reaches it, or none that a tape shows
 	}
-	return El("p", Text(fmt.Sprintf("%s, %s binds first: %s left.", what, rule, left)))
+	if b.Distance < 0 {
+		return El("p", verdictWord("outside", "outside"), Text(fmt.Sprintf(" %s what binds is %s: %s to be inside.", what, rule, way)))
+	}
+	return El("p", Text(fmt.Sprintf("%s what binds first is %s: %s.", what, rule, way)))
 }
 
 // ruleWords names what a constraint keeps, with what the plan calls it.
@@ -267,22 +276,26 @@ func towards(side, other string) string {
 // what the layout permits the main one.
 func (v view) seats(channel string) Node {
 	p := v.State.Plan()
-	if len(p.Listening) < 2 {
+	zones, _, err := judge.Zones(p, channel)
+	if err != nil || len(zones) < 2 {
 		return nil
 	}
 	return Group(El("h2", Text("From every seat")),
-		El("div", class("cards"), Each(p.Listening, func(l plan.Listening) Node {
-			s, err := p.Sight(channel, l.Name)
+		El("div", class("cards"), Each(zones, func(z judge.SeatZone) Node {
+			s, err := p.Sight(channel, z.Seat)
 			if err != nil {
 				return nil
 			}
-			title := l.Name
-			if l.Primary {
-				title += ", the primary one"
+			title, holds := z.Seat, verdictWord("within", "within what the layout permits")
+			if l := p.Position(z.Seat); l != nil && l.Primary {
+				title, holds = title+", the primary one", verdictWord("within", "within all limits")
+			}
+			if !z.Holds {
+				holds = verdictWord("outside", capital(v.ruleWords(z.Binds, p.MountByChannel(channel)))+" is not kept")
 			}
 			return El("section", class("card"), El("h3", Text(title)), facts([]fact{
 				{"Azimuth", Text(degrees(s.Azimuth))}, {"Elevation", Text(degrees(s.Elevation))}, {"Distance", Text(tape.Format(s.Distance, v.system()))},
-			}))
+			}), El("p", holds))
 		})),
 		v.permitted(channel))
 }
@@ -314,6 +327,6 @@ func (v view) permitted(channel string) Node {
 	elevation := position.ElevationRange()
 	return facts([]fact{
 		{"Azimuth permitted", Text(strings.Join(bands, ", or "))}, {"Elevation permitted", Text(span(elevation.From, elevation.To))},
-		{"By", Text(position.Edition + ", for the primary position")},
+		{"By", Text(position.Edition + ", for the reference position")},
 	})
 }
