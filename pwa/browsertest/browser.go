@@ -28,6 +28,9 @@ type Options struct {
 	Width, Height int     // CSS pixels; 390 × 844 if zero
 	Throttle      float64 // the processor is slowed down by this; 1 if zero
 	Dark          bool    // the person prefers a dark page
+
+	Home string   // home folder, with the authorities that a person trusts (.pki/nssdb); the caller's own if empty
+	Args []string // more switches, such as "--host-resolver-rules=MAP attic.local 127.0.0.1"
 }
 
 // A Browser is one tab of a running Chromium.
@@ -73,14 +76,22 @@ func Open(ctx context.Context, o Options) (*Browser, error) {
 	if o.Throttle == 0 {
 		o.Throttle = 1
 	}
-	allocator, stop := chromedp.NewExecAllocator(ctx,
+	flags := []chromedp.ExecAllocatorOption{
 		chromedp.ExecPath(path), chromedp.UserDataDir(o.Profile),
 		chromedp.Flag("headless", true), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
 		chromedp.Flag("disable-default-apps", true), chromedp.Flag("disable-features", "Translate"),
 		chromedp.WSURLReadTimeout(limit),
-	)
+	}
+	if o.Home != "" {
+		flags = append(flags, chromedp.Env("HOME="+o.Home))
+	}
+	for _, arg := range o.Args {
+		name, value, _ := strings.Cut(strings.TrimPrefix(arg, "--"), "=")
+		flags = append(flags, chromedp.Flag(name, value))
+	}
+	allocator, stop := chromedp.NewExecAllocator(ctx, flags...)
 	// A Chromium newer than the protocol package sends values it does not know;
 	// what that loses is no concern of a test, so its log is dropped.
 	quiet := func(string, ...any) {}
