@@ -12,10 +12,12 @@ import (
 	"syscall"
 	"time"
 
+	"github.com/gofiber/fiber/v2"
 	"github.com/spf13/cobra"
 
 	"hangtrue/pwa"
 	"hangtrue/server"
+	"hangtrue/server/reach"
 )
 
 func main() {
@@ -41,6 +43,11 @@ type Main struct {
 	Env            func(string) string
 	Now            func() time.Time
 	Static         func() (server.Static, error)
+	// Guard tells paired phones from strangers. Without it the program serves this
+	// computer only.
+	Guard fiber.Handler
+	// Machine is this computer in its network; the zero value asks the operating system.
+	Machine reach.Machine
 }
 
 // Exit codes.
@@ -98,7 +105,7 @@ func (m Main) root() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return fmt.Errorf("%w; %s --help lists what it takes", err, cmd.CommandPath())
 	})
-	root.AddCommand(m.serve(), m.settle(), m.check(), m.verify())
+	root.AddCommand(m.serve(), m.settle(), m.check(), m.verify(), m.backup(), m.restore(), m.doctor())
 	root.InitDefaultHelpCmd()
 	for _, cmd := range append(root.Commands(), root) {
 		cmd.Hidden = cmd.Name() == "help" // it works, and --help is the one to show

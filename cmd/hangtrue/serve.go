@@ -15,6 +15,7 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/pwa"
 	"hangtrue/server"
+	"hangtrue/server/care"
 	"hangtrue/server/folder"
 	"hangtrue/testdata/demo"
 )
@@ -22,36 +23,51 @@ import (
 // stopWithin is how long requests that are running get when the program is told to stop.
 const stopWithin = 5 * time.Second
 
+// serveFlags are the flags of serve.
+type serveFlags struct {
+	data, addr string
+	demo       bool
+	network
+}
+
 func (m Main) serve() *cobra.Command {
-	var data, addr string
-	var withDemo bool
+	var f serveFlags
+	only := ", of this computer only"
+	where := "For now it listens on this\ncomputer only: a phone cannot reach it yet."
+	if m.Guard != nil {
+		only = ""
+		where = "It listens on this computer\nonly, unless --lan or --addr says otherwise; then it serves HTTPS alone, and prints\nthe address of a plain page on which a phone learns to trust it."
+	}
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Keep jobs and show them in a browser",
 		Example: `  hangtrue serve                     keep jobs in your own data folder
   hangtrue serve --demo              the same, with an invented job to look at
   hangtrue serve --data /srv/jobs    keep them in this folder`,
-		Long: `The first line it prints is the address to open. For now it listens on this
-computer only: a phone cannot reach it yet. Stop it with Ctrl-C.
+		Long: `The first line it prints is the address to open. ` + where + ` Stop it with Ctrl-C.
 
 Jobs are kept in the folder that --data names, else in $STATE_DIRECTORY, else in
-$XDG_DATA_HOME/hangtrue, else in ~/.local/share/hangtrue. Keep backups of the
-whole folder; keys/ in it holds the secret that signs your records.`,
+$XDG_DATA_HOME/hangtrue, else in ~/.local/share/hangtrue. hangtrue backup makes
+backups of it meanwhile; keys/ in it holds the secret that signs your records.`,
 		Args: want(0, "no file"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := onlyThisComputer(addr); err != nil {
+			if err := f.network.settle(&f.addr, cmd.Flags().Changed); err != nil {
 				return err
 			}
-			dir, err := m.dataFolder(data)
+			if f.secure && m.Guard == nil {
+				return errNoGuard
+			}
+			dir, err := m.dataFolder(f.data)
 			if err != nil {
 				return err
 			}
-			return m.runServe(cmd.Context(), dir, addr, withDemo)
+			return m.runServe(cmd.Context(), dir, f)
 		},
 	}
-	cmd.Flags().StringVar(&data, "data", "", "`folder` to keep jobs in")
-	cmd.Flags().StringVar(&addr, "addr", "127.0.0.1:8470", "`address` and port to listen on, of this computer only")
-	cmd.Flags().BoolVar(&withDemo, "demo", false, "put the demo job in, if it is not there")
+	cmd.Flags().StringVar(&f.data, "data", "", "`folder` to keep jobs in")
+	cmd.Flags().StringVar(&f.addr, "addr", thisComputer, "`address` and port to listen on"+only)
+	cmd.Flags().BoolVar(&f.demo, "demo", false, "put the demo job in, if it is not there")
+	f.network.flags(cmd.Flags(), m.Guard != nil)
 	return cmd
 }
 
@@ -72,7 +88,7 @@ func (m Main) dataFolder(flag string) (string, error) {
 	return "", errors.New("no home folder is known; say where to keep jobs with --data")
 }
 
-func (m Main) runServe(ctx context.Context, dir, addr string, withDemo bool) (err error) {
+func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error) {
 	slog.SetDefault(slog.New(slog.NewTextHandler(m.Stderr, nil)))
 	static, err := m.Static()
 	if errors.Is(err, pwa.ErrNotBuilt) {
@@ -81,7 +97,7 @@ func (m Main) runServe(ctx context.Context, dir, addr string, withDemo bool) (er
 		return err
 	}
 	// The port first: it fails at once, and a folder is not made for nothing.
-	listener, err := listen(addr)
+	listener, err := listen("--addr", o.addr)
 	if err != nil {
 		return err
 	}
@@ -91,19 +107,32 @@ func (m Main) runServe(ctx context.Context, dir, addr string, withDemo bool) (er
 		return plainPathError(err)
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
+	defer care.Attend(f)()
 	keeper, err := server.NewKeeper(f.Store, f.Key, m.Now)
 	if err != nil {
 		return err
 	}
-	if withDemo {
+	if o.demo {
 		if err := addDemo(keeper); err != nil {
 			return err
 		}
 	}
 
-	app := server.New(server.Options{Keeper: keeper, Static: static, Version: version()})
-	fmt.Fprintf(m.Stdout, "http://%s/\n", listener.Addr())
-	slog.Info("serving this computer only; phones cannot reach it yet", "data", dir, "key", keeper.PublicKey())
+	options := server.Options{Keeper: keeper, Static: static, Version: version()}
+	if o.secure {
+		options.Guard = m.Guard
+		source, secured, closePlain, openErr := m.openNetwork(ctx, o.network, dir, listener)
+		if openErr != nil {
+			return openErr
+		}
+		defer func() { err = errors.Join(err, closePlain()) }()
+		options.Answers, listener = source.Answers, secured
+		slog.Info("serving the network", "data", dir, "key", keeper.PublicKey())
+	} else {
+		fmt.Fprintf(m.Stdout, "http://%s/\n", listener.Addr())
+		slog.Info("serving this computer only; phones cannot reach it", "data", dir, "key", keeper.PublicKey())
+	}
+	app := server.New(options)
 	served := make(chan error, 1)
 	go func() { served <- app.Listener(listener) }()
 	select {
@@ -120,19 +149,8 @@ func (m Main) runServe(ctx context.Context, dir, addr string, withDemo bool) (er
 	return nil
 }
 
-func onlyThisComputer(addr string) error {
-	host, _, err := net.SplitHostPort(addr)
-	if err != nil {
-		return fmt.Errorf("--addr %s is not an address and port such as 127.0.0.1:8470", addr)
-	}
-	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return fmt.Errorf("--addr %s: for now it listens on this computer only, on 127.0.0.1, ::1 or localhost", addr)
-	}
-	return nil
-}
-
 // listen says in short why an address cannot be had.
-func listen(addr string) (net.Listener, error) {
+func listen(flag, addr string) (net.Listener, error) {
 	l, err := net.Listen("tcp", addr)
 	if err != nil {
 		var in *net.OpError
@@ -143,7 +161,7 @@ func listen(addr string) (net.Listener, error) {
 				err = call.Err
 			}
 		}
-		return nil, fmt.Errorf("--addr %s: %w", addr, err)
+		return nil, fmt.Errorf("%s %s: %w", flag, addr, err)
 	}
 	return l, nil
 }
