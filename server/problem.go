@@ -60,6 +60,8 @@ func problemOf(err error) Problem {
 		return problem(404, "There is no such job on this server.")
 	case errors.Is(err, store.ErrStrays):
 		return problem(507, "This server keeps so many entries that belong to no job that it takes no more. Somebody has to look at them.")
+	case errors.Is(err, store.ErrFull):
+		return problem(507, "The server's disk is full. Nothing of this was kept; it is taken when there is room again.")
 	case errors.Is(err, store.ErrClosed):
 		return problem(503, "The server is stopping.")
 	case errors.As(err, &f):

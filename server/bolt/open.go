@@ -196,15 +196,16 @@ func create(path string) error {
 		if err := os.Rename(temporary, path); err != nil {
 			return err
 		}
-		return syncDir(dir)
+		return SyncDir(dir)
 	}
 	if err := os.Remove(temporary); err != nil {
 		return err
 	}
-	return syncDir(dir)
+	return SyncDir(dir)
 }
 
-func syncDir(dir string) error {
+// SyncDir makes the names in a folder last.
+func SyncDir(dir string) error {
 	d, err := os.Open(dir)
 	if err != nil {
 		return err
@@ -249,7 +250,7 @@ func (s *Store) upgrade() error {
 	if err := s.CopyTo(aside); err != nil {
 		return err
 	}
-	if err := syncDir(filepath.Dir(aside)); err != nil {
+	if err := SyncDir(filepath.Dir(aside)); err != nil {
 		return fmt.Errorf("bolt: %w", err)
 	}
 	err = s.update(func(tx *bbolt.Tx) error {
@@ -335,4 +336,13 @@ func (s *Store) safely(run func(func(*bbolt.Tx) error) error, do func(tx *bbolt.
 		return fmt.Errorf("%w: %w", store.ErrFull, err)
 	}
 	return err
+}
+
+// Copy copies a store that no process has open for writing, as CopyTo does.
+func Copy(path, to string) error {
+	s, err := openReadOnly(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(s.CopyTo(to), s.Close())
 }

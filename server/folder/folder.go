@@ -2,8 +2,19 @@
 //
 //	jobs.db        the logs of all jobs
 //	keys/seal.key  the secret key that seals are signed with, mode 0600
+//	photos/        files that records will name; copied with every backup
+//	serving.json   while a server runs: where it answers its own computer
 //
 // The folder is for its owner alone (mode 0700). One process at a time uses it.
+//
+// What becomes of a folder in which something is wrong:
+//   - the store's pages are damaged or cut short, it is of a newer format, or the
+//     key is missing, damaged, another one or readable by others: [Open] refuses it
+//     with a sentence, and nothing is changed;
+//   - records, seals or a job's line are damaged: it is opened, [Folder.Damage] says
+//     what, all other jobs go on, and whoever asks for what is damaged is told so;
+//   - the disk is full or becomes so: nothing that was answered is lost, what comes
+//     gets store.ErrFull, and it goes on when there is room.
 package folder
 
 import (
@@ -17,57 +28,153 @@ import (
 
 	"hangtrue/checklist/seal"
 	"hangtrue/server/bolt"
+	"hangtrue/server/store"
+)
+
+// Names in a folder.
+const (
+	JobsFile  = "jobs.db"
+	KeyFile   = "keys/seal.key"
+	PhotosDir = "photos"
+
+	servingFile = "serving.json"
+	copyPattern = ".copy-*.db"
 )
 
 // A Folder that is open.
 type Folder struct {
 	Store *bolt.Store
 	Key   *seal.Key
+	// Damage is what of the store is not what was written; it is looked for in
+	// stores that are small enough.
+	Damage []store.Damage
+
+	dir       string
+	announced bool
 }
 
 // ErrKey is wrapped when the key's file is missing, readable by others or damaged.
 var ErrKey = errors.New("the key that seals are signed with cannot be used")
 
 // Open opens a data folder and makes what is not there yet. A folder that has jobs
-// but no key is refused: a new key would make every seal so far look forged.
+// but no key, or another than the one its seals were made with, is refused: a new
+// key would make every seal so far look forged.
 func Open(dir string) (*Folder, error) {
 	if err := os.MkdirAll(filepath.Join(dir, "keys"), 0o700); err != nil {
 		return nil, fmt.Errorf("folder: %w", err)
 	}
-	store, err := bolt.Open(filepath.Join(dir, "jobs.db"))
+	s, err := bolt.Open(filepath.Join(dir, JobsFile))
 	if err != nil {
 		return nil, err
 	}
 	// The store's lock is held from here on, so that no two processes make a key.
-	key, err := openKey(filepath.Join(dir, "keys", "seal.key"), func() (bool, error) {
-		lines, err := store.Lines()
-		return len(lines) == 0, err
-	})
-	if err != nil {
-		_ = store.Close()
+	f := &Folder{Store: s, dir: dir}
+	if err := f.open(); err != nil {
+		_ = s.Close()
 		return nil, err
 	}
-	return &Folder{store, key}, nil
+	return f, nil
+}
+
+func (f *Folder) open() error {
+	lines, err := f.Store.Lines()
+	if err != nil {
+		return err
+	}
+	if f.Key, err = openKey(filepath.Join(f.dir, filepath.FromSlash(KeyFile)), len(lines) == 0); err != nil {
+		return err
+	}
+	if err := f.bind(lines); err != nil {
+		return err
+	}
+	if left, err := filepath.Glob(filepath.Join(f.dir, copyPattern)); err == nil {
+		for _, path := range left {
+			_ = os.Remove(path) // a copy that was cut short
+		}
+	}
+	if !f.Store.Small() {
+		return nil
+	}
+	e, err := f.Store.Examine(nil)
+	f.Damage = e.Damage
+	return err
+}
+
+// bind sees that the key is the one the store's seals are checked with.
+func (f *Folder) bind(lines []store.Line) error {
+	bound, err := f.Store.Key()
+	var damage *store.Damage
+	if err != nil && !errors.As(err, &damage) {
+		return err
+	}
+	another := fmt.Errorf("folder: %s: %w: it is another one than made the seals here. Put the backup's in its place", filepath.Join(f.dir, filepath.FromSlash(KeyFile)), ErrKey)
+	switch {
+	case bound == f.Key.Public():
+		return nil
+	case bound != "" && len(lines) > 0:
+		return another
+	}
+	for _, line := range lines {
+		seals, err := f.Store.Seals(line.ID)
+		if err != nil {
+			continue // damaged, which is told elsewhere
+		}
+		for _, s := range seals {
+			if _, err := f.Key.Open(s.Note); err != nil {
+				return another
+			}
+		}
+	}
+	if err := f.Store.BindKey(f.Key.Public()); err != nil && !errors.Is(err, store.ErrFull) {
+		return err
+	}
+	return nil
 }
 
 // Close closes the store.
-func (f *Folder) Close() error { return f.Store.Close() }
+func (f *Folder) Close() error {
+	if f.announced {
+		_ = os.Remove(filepath.Join(f.dir, servingFile))
+	}
+	return f.Store.Close()
+}
+
+// Copy makes a copy of the store as it stands and opens it. It is gone when it is closed.
+func (f *Folder) Copy() (*os.File, error) {
+	path := filepath.Join(f.dir, strings.Replace(copyPattern, "*", rand.Text(), 1))
+	if err := f.Store.CopyTo(path); err != nil {
+		return nil, err
+	}
+	file, err := os.Open(path)
+	if err := errors.Join(err, os.Remove(path)); err != nil {
+		if file != nil {
+			_ = file.Close()
+		}
+		return nil, fmt.Errorf("folder: %w", err)
+	}
+	return file, nil
+}
 
 // maxKey bounds the key's file; a key takes some hundred bytes.
 const maxKey = 4096
 
-func openKey(path string, mayMake func() (bool, error)) (*seal.Key, error) {
-	info, err := os.Stat(path)
+func openKey(path string, fresh bool) (*seal.Key, error) {
+	_, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		fresh, err := mayMake()
-		if err != nil {
-			return nil, err
-		}
 		if !fresh {
 			return nil, fmt.Errorf("folder: %s: %w: it is missing although jobs are here. Put the backup's in its place", path, ErrKey)
 		}
 		return makeKey(path)
 	}
+	if err != nil {
+		return nil, fmt.Errorf("folder: %w", err)
+	}
+	return ReadKey(path)
+}
+
+// ReadKey reads a key's file; its error never repeats what is in it.
+func ReadKey(path string) (*seal.Key, error) {
+	info, err := os.Stat(path)
 	if err != nil {
 		return nil, fmt.Errorf("folder: %w", err)
 	}
@@ -94,22 +201,8 @@ func makeKey(path string) (*seal.Key, error) {
 	if err != nil {
 		return nil, err
 	}
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, ".key-*") // mode 0600
-	if err != nil {
+	if err := WriteWhole(path, []byte(secret+"\n")); err != nil {
 		return nil, fmt.Errorf("folder: %w", err)
 	}
-	defer os.Remove(f.Name())
-	_, err = f.WriteString(secret + "\n")
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return nil, fmt.Errorf("folder: %w", err)
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return nil, fmt.Errorf("folder: %w", err)
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return nil, fmt.Errorf("folder: %w", err)
-	}
-	return key, errors.Join(d.Sync(), d.Close())
+	return key, nil
 }
