@@ -82,6 +82,8 @@ func (n *network) settle(addr *string, given func(flag string) bool) error {
 		return errors.New("--cert and --key go together")
 	case n.certificate != "" && n.acme != "":
 		return errors.New("--cert and --acme exclude each other")
+	case n.acmeIndex != "" && n.acme == "":
+		return errors.New("--acme-directory goes with --acme")
 	case (n.certificate != "" || n.acme != "") && len(n.names) > 0:
 		return errors.New("--name is for the program's own authority; with --cert or --acme the certificate says the names")
 	case n.certificate != "" && n.trustAddr != "":

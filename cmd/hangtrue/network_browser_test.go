@@ -1,0 +1,86 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+
+	"github.com/chromedp/cdproto/security"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hangtrue/pwa"
+	"hangtrue/pwa/browsertest"
+	"hangtrue/server"
+	"hangtrue/server/authority"
+)
+
+// home is a home folder whose list of authorities has one more, or none.
+func home(t *testing.T, certutil, trusted string) string {
+	dir := t.TempDir()
+	db := filepath.Join(dir, ".pki", "nssdb")
+	require.NoError(t, os.MkdirAll(db, 0o700))
+	run := func(args ...string) {
+		out, err := exec.Command(certutil, append(args, "-d", "sql:"+db)...).CombinedOutput()
+		require.NoError(t, err, "%s", out)
+	}
+	run("-N", "--empty-password")
+	if trusted != "" {
+		run("-A", "-n", "the local authority", "-t", "C,,", "-i", trusted)
+	}
+	return dir
+}
+
+// TestServe_LanInBrowser: a browser takes the page for work without the server from
+// a name in the house, where the authority is trusted, and only there. Passing the
+// warning by is not enough.
+func TestServe_LanInBrowser(t *testing.T) {
+	certutil, err := exec.LookPath("certutil")
+	if err != nil {
+		if browsertest.Required() {
+			t.Fatal("certutil (libnss3-tools) is not on the path")
+		}
+		t.Skip("certutil (libnss3-tools) is not on the path")
+	}
+	files, err := pwa.Files()
+	if errors.Is(err, pwa.ErrNotBuilt) && !browsertest.Required() {
+		t.Skip(err)
+	}
+	require.NoError(t, err)
+	dir := t.TempDir()
+	n := serveNetwork(t, Main{Guard: letIn, Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--demo", "--trust-addr", "127.0.0.1:0")
+	args := []string{"--host-resolver-rules=MAP attic.local 127.0.0.1"}
+	url := "https://attic.local:" + n.port + "/"
+
+	b := browsertest.Start(t, browsertest.Options{Home: home(t, certutil, filepath.Join(dir, authority.CertificateFile)), Args: args})
+	require.NoError(t, b.Open(n.plain))
+	said, err := b.Text("code")
+	require.NoError(t, err)
+	assert.Equal(t, n.lines[3], said)
+	if shots := os.Getenv("HANGTRUE_SHOTS"); shots != "" {
+		require.NoError(t, b.Screenshot(filepath.Join(shots, "trust.png")))
+	}
+	require.NoError(t, b.Open(url))
+	var secure bool
+	require.NoError(t, b.Eval("isSecureContext", &secure))
+	assert.True(t, secure)
+	require.NoError(t, b.Offline())
+	n.stop()
+	require.NoError(t, b.Open(url+"jobs/"+demoJob), "without the server")
+	require.NoError(t, b.Until(`document.body.innerText.includes('Attic lounge')`))
+
+	n = serveNetwork(t, Main{Guard: letIn, Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--trust-addr", "127.0.0.1:0")
+	url = "https://attic.local:" + n.port + "/"
+	stranger, err := browsertest.Open(context.Background(), browsertest.Options{Home: home(t, certutil, ""), Args: args})
+	require.NoError(t, err)
+	defer stranger.Close()
+	assert.ErrorContains(t, stranger.Open(url), "ERR_CERT_AUTHORITY_INVALID")
+	require.NoError(t, stranger.Run(security.SetIgnoreCertificateErrors(true)))
+	require.NoError(t, stranger.Open(url))
+	var answer string
+	require.NoError(t, stranger.Eval(`navigator.serviceWorker.register('/sw.js').then(() => 'registered', (e) => e.name + ': ' + e.message)`, &answer))
+	assert.Contains(t, answer, "SSL certificate error")
+}

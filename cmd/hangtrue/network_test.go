@@ -1,0 +1,289 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/pem"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hangtrue/server/authority"
+	"hangtrue/server/reach"
+)
+
+// letIn is a guard that knows nobody, for tests of what stands in front of it.
+func letIn(c *fiber.Ctx) error { return c.Next() }
+
+// attic is a computer of that name in a house.
+func attic() reach.Machine {
+	return reach.Machine{
+		Hostname: func() (string, error) { return "attic", nil },
+		Addresses: func() ([]net.Addr, error) {
+			return []net.Addr{&net.IPNet{IP: net.IPv4(127, 0, 0, 1), Mask: net.CIDRMask(8, 32)}, &net.IPNet{IP: net.IPv4(192, 168, 1, 5), Mask: net.CIDRMask(24, 32)}}, nil
+		},
+	}
+}
+
+// onNetwork serves in this process, on ports of this computer, until the test ends.
+type onNetwork struct {
+	t           testing.TB
+	lines       []string // of stdout
+	stop        func() string
+	plain, port string // where the plain page is; the port of the server
+}
+
+func serveNetwork(t testing.TB, m Main, dir string, lines int, args ...string) *onNetwork {
+	ctx, cancel := context.WithCancel(context.Background())
+	out, in := io.Pipe()
+	var stderr bytes.Buffer
+	m.Stdout, m.Stderr, m.Now, m.Env = in, &stderr, time.Now, func(string) string { return "" }
+	if m.Static == nil {
+		m.Static = withoutFiles
+	}
+	done := make(chan int, 1)
+	go func() {
+		done <- m.Run(ctx, append([]string{"serve", "--addr", "127.0.0.1:0", "--data", dir}, args...))
+		in.Close()
+	}()
+	n := &onNetwork{t: t}
+	n.stop = sync.OnceValue(func() string {
+		cancel()
+		assert.Equal(t, 0, <-done, "%s", &stderr)
+		return stderr.String()
+	})
+	t.Cleanup(func() { n.stop() })
+	read := bufio.NewScanner(out)
+	for range lines {
+		require.True(t, read.Scan(), "%s", &stderr)
+		n.lines = append(n.lines, read.Text())
+	}
+	_, n.port, _ = strings.Cut(strings.TrimSuffix(strings.TrimPrefix(n.lines[0], "https://"), "/"), ":")
+	if lines > 1 {
+		_, port, _ := strings.Cut(strings.TrimSuffix(strings.TrimPrefix(n.lines[1], "http://"), "/"), ":")
+		n.plain = "http://127.0.0.1:" + port
+	}
+	return n
+}
+
+// client trusts one authority and finds every name on this computer.
+func (n *onNetwork) client(roots *x509.CertPool) *http.Client {
+	transport := &http.Transport{
+		TLSClientConfig: &tls.Config{RootCAs: roots},
+		DialContext: func(ctx context.Context, network, _ string) (net.Conn, error) {
+			return new(net.Dialer).DialContext(ctx, network, "127.0.0.1:"+n.port)
+		},
+	}
+	n.t.Cleanup(transport.CloseIdleConnections)
+	return &http.Client{Transport: transport}
+}
+
+func fetch(t testing.TB, c *http.Client, url string) (*http.Response, []byte) {
+	res, err := c.Get(url)
+	require.NoError(t, err)
+	defer res.Body.Close()
+	body, err := io.ReadAll(res.Body)
+	require.NoError(t, err)
+	return res, body
+}
+
+// TestServe_Lan walks a phone's way: the plain page, the certificate, the comparison
+// with what the server printed, and then HTTPS by every name and address.
+func TestServe_Lan(t *testing.T) {
+	dir := t.TempDir()
+	n := serveNetwork(t, Main{Guard: letIn, Machine: attic()}, dir, 4, "--lan", "--trust-addr", "127.0.0.1:0", "--name", "jobs.home.arpa")
+	assert.Equal(t, "https://jobs.home.arpa:"+n.port+"/", n.lines[0])
+	assert.Regexp(t, `^http://jobs\.home\.arpa:\d+/$`, n.lines[1])
+
+	res, der := fetch(t, http.DefaultClient, n.plain+reach.CertificatePath)
+	require.Equal(t, 200, res.StatusCode)
+	assert.Equal(t, n.lines[3], authority.Fingerprint(der), "what the server printed is what a phone gets")
+	root, err := x509.ParseCertificate(der)
+	require.NoError(t, err)
+	roots := x509.NewCertPool()
+	roots.AddCert(root)
+	res, page := fetch(t, http.DefaultClient, n.plain+"/")
+	require.Equal(t, 200, res.StatusCode)
+	assert.Contains(t, string(page), n.lines[3])
+	assert.Contains(t, string(page), "https://127.0.0.1:"+n.port+"/", "the address by which it was asked")
+	res, _ = fetch(t, http.DefaultClient, n.plain+"/api/jobs")
+	assert.Equal(t, 404, res.StatusCode, "no job without protection")
+
+	client := n.client(roots)
+	for _, host := range []string{"jobs.home.arpa", "attic.local", "attic", "localhost", "127.0.0.1"} {
+		res, body := fetch(t, client, "https://"+host+":"+n.port+"/healthz")
+		assert.Equal(t, 200, res.StatusCode, "%s: %s", host, body)
+		assert.Empty(t, res.Header.Get("Strict-Transport-Security"), "a lost authority would lock its names out")
+		assert.NotEmpty(t, res.Header.Get("Content-Security-Policy"))
+		c := res.TLS.PeerCertificates[0]
+		assert.LessOrEqual(t, c.NotAfter.Sub(c.NotBefore), 398*24*time.Hour)
+		assert.GreaterOrEqual(t, res.TLS.Version, uint16(tls.VersionTLS12))
+	}
+	// It listens on one address of the machine, so the other is not in the certificate.
+	for _, host := range []string{"cellar.local", "evil.example", "192.168.1.5"} {
+		_, err := client.Get("https://" + host + ":" + n.port + "/healthz")
+		var wrong x509.HostnameError
+		assert.ErrorAs(t, err, &wrong, host)
+	}
+	var unknown x509.UnknownAuthorityError
+	_, err = n.client(x509.NewCertPool()).Get("https://localhost:" + n.port + "/healthz")
+	assert.ErrorAs(t, err, &unknown)
+
+	// A name that is made to lead here, by a client that lets any certificate pass.
+	careless := n.client(roots)
+	careless.Transport.(*http.Transport).TLSClientConfig.InsecureSkipVerify = true
+	res, _ = fetch(t, careless, "https://evil.example:"+n.port+"/healthz")
+	assert.Equal(t, 421, res.StatusCode)
+
+	raw, err := net.Dial("tcp", "127.0.0.1:"+n.port)
+	require.NoError(t, err)
+	defer raw.Close()
+	_, err = io.WriteString(raw, "GET /api/jobs HTTP/1.1\r\nHost: localhost\r\n\r\n")
+	require.NoError(t, err)
+	require.NoError(t, raw.SetReadDeadline(time.Now().Add(10*time.Second)))
+	answer, _ := io.ReadAll(raw)
+	assert.NotContains(t, string(answer), "HTTP/", "plain HTTP gets no answer")
+
+	said := n.stop()
+	assert.NotContains(t, said, "PRIVATE")
+	info, err := os.Stat(filepath.Join(dir, authority.KeyFile))
+	require.NoError(t, err)
+	assert.Equal(t, os.FileMode(0o600), info.Mode())
+
+	// Started again it is the same authority, with another certificate.
+	again := serveNetwork(t, Main{Guard: letIn, Machine: attic()}, dir, 4, "--lan", "--trust-addr", "127.0.0.1:0")
+	assert.Equal(t, n.lines[3], again.lines[3])
+	assert.Equal(t, "https://attic.local:"+again.port+"/", again.lines[0])
+	res, _ = fetch(t, again.client(roots), "https://attic.local:"+again.port+"/healthz")
+	assert.Equal(t, 200, res.StatusCode)
+}
+
+// TestServe_LanGuarded: what the guard refuses is refused on every route.
+func TestServe_LanGuarded(t *testing.T) {
+	n := serveNetwork(t, Main{Guard: func(*fiber.Ctx) error { return fiber.ErrUnauthorized }, Machine: attic()}, t.TempDir(), 4, "--lan", "--demo", "--trust-addr", "127.0.0.1:0")
+	_, der := fetch(t, http.DefaultClient, n.plain+reach.CertificatePath)
+	root, err := x509.ParseCertificate(der)
+	require.NoError(t, err)
+	roots := x509.NewCertPool()
+	roots.AddCert(root)
+	for _, path := range []string{"/", "/api/jobs", "/jobs/" + demoJob, "/jobs/" + demoJob + "/record.json", "/healthz"} {
+		res, body := fetch(t, n.client(roots), "https://attic.local:"+n.port+path)
+		assert.Equal(t, 401, res.StatusCode, path)
+		assert.NotContains(t, string(body), "Attic lounge")
+	}
+}
+
+// TestServe_NoGuard: as the program is built now, nobody but this computer is let
+// near it, whatever the flags say; nothing is opened and no folder is made.
+func TestServe_NoGuard(t *testing.T) {
+	for _, args := range [][]string{
+		{"--lan"}, {"--lan", "--addr", "127.0.0.1:0"}, {"--addr", ":0"}, {"--addr", "0.0.0.0:0"}, {"--addr", "[::]:0"}, {"--addr", "192.168.1.5:0"}, {"--addr", "attic.local:0"},
+		{"--lan", "--cert", "a.crt", "--key", "a.key"}, {"--lan", "--acme", "jobs.example.org"},
+	} {
+		dir := filepath.Join(t.TempDir(), "data")
+		got := command(t, "", append([]string{"serve", "--data", dir}, args...)...)
+		assert.Equal(t, 2, got.code, args)
+		assert.Empty(t, got.stdout, args)
+		assert.Contains(t, got.stderr, "phones cannot be paired yet", args)
+		assert.Equal(t, 1, strings.Count(got.stderr, "\n"), args)
+		assert.NoDirExists(t, dir, args)
+	}
+}
+
+func TestServe_NetworkFlags(t *testing.T) {
+	dir := t.TempDir()
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer taken.Close()
+	for _, row := range []struct {
+		name string
+		args []string
+		want string
+	}{
+		{"a certificate without --lan", []string{"--cert", "a.crt", "--key", "a.key"}, "--cert is of use with --lan only"},
+		{"a name without --lan", []string{"--name", "attic.local"}, "--name is of use with --lan only"},
+		{"a page without --lan", []string{"--trust-addr", ":8471"}, "--trust-addr is of use with --lan only"},
+		{"a certificate without its key", []string{"--lan", "--cert", "a.crt"}, "--cert and --key go together"},
+		{"a key without its certificate", []string{"--lan", "--key", "a.key"}, "--cert and --key go together"},
+		{"two sources", []string{"--lan", "--cert", "a.crt", "--key", "a.key", "--acme", "jobs.example.org"}, "exclude each other"},
+		{"a directory without a name", []string{"--lan", "--acme-directory", "https://acme.example/"}, "--acme-directory goes with --acme"},
+		{"a certificate that is not there", []string{"--lan", "--addr", "127.0.0.1:0", "--cert", dir + "/a.crt", "--key", dir + "/a.key"}, "no such file"},
+		{"a name that is none", []string{"--lan", "--addr", "127.0.0.1:0", "--name", "a name"}, "--name"},
+		{"a name that the authority may not vouch for", []string{"--lan", "--addr", "127.0.0.1:0", "--name", "jobs.example.org"}, "may not vouch for it"},
+		{"a public name that is none", []string{"--lan", "--addr", "127.0.0.1:0", "--acme", "attic.local"}, "public DNS"},
+		{"a page where another is", []string{"--lan", "--addr", "127.0.0.1:0", "--trust-addr", taken.Addr().String()}, "address already in use"},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			var stdout, stderr bytes.Buffer
+			data := filepath.Join(dir, "data")
+			_, err := authority.Open(data, []string{"attic"}, time.Now())
+			require.NoError(t, err)
+			ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+			defer cancel()
+			code := Main{Stdout: &stdout, Stderr: &stderr, Now: time.Now, Static: withoutFiles, Env: func(string) string { return "" }, Guard: letIn, Machine: attic()}.
+				Run(ctx, append([]string{"serve", "--data", data}, row.args...))
+			assert.Equal(t, 2, code, "%s", &stderr)
+			assert.Contains(t, stderr.String(), row.want)
+			assert.Empty(t, stdout.String(), "it says no address it does not serve")
+		})
+	}
+}
+
+// TestServe_Files: certificates of somebody else, with no plain page beside them.
+func TestServe_Files(t *testing.T) {
+	dir := t.TempDir()
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	require.NoError(t, err)
+	template := &x509.Certificate{DNSNames: []string{"*.example.org", "jobs.example.org"}, NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour), BasicConstraintsValid: true, IsCA: true}
+	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
+	require.NoError(t, err)
+	secret, err := x509.MarshalPKCS8PrivateKey(key)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(dir+"/a.crt", pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), 0o600))
+	require.NoError(t, os.WriteFile(dir+"/a.key", pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: secret}), 0o600))
+	data := filepath.Join(dir, "data")
+	n := serveNetwork(t, Main{Guard: letIn, Machine: attic()}, data, 1, "--lan", "--cert", dir+"/a.crt", "--key", dir+"/a.key")
+	assert.Equal(t, "https://jobs.example.org:"+n.port+"/", n.lines[0])
+	roots := x509.NewCertPool()
+	roots.AppendCertsFromPEM(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}))
+	for host, status := range map[string]int{"jobs.example.org": 200, "other.example.org": 200} {
+		res, _ := fetch(t, n.client(roots), "https://"+host+":"+n.port+"/healthz")
+		assert.Equal(t, status, res.StatusCode, host)
+	}
+	n.stop()
+	assert.NoFileExists(t, filepath.Join(data, authority.KeyFile), "no authority is made that nobody needs")
+}
+
+// TestServe_HelpOfTheNetwork: flags that cannot be used are not shown.
+func TestServe_HelpOfTheNetwork(t *testing.T) {
+	for _, row := range []struct {
+		guard fiber.Handler
+		shown bool
+	}{{nil, false}, {letIn, true}} {
+		var stdout bytes.Buffer
+		code := Main{Stdout: &stdout, Stderr: io.Discard, Guard: row.guard}.Run(t.Context(), []string{"serve", "--help"})
+		require.Equal(t, 0, code)
+		for _, flag := range append([]string{"lan"}, networkFlags...) {
+			assert.Equal(t, row.shown, strings.Contains(stdout.String(), "--"+flag+" "), flag)
+		}
+		for line := range strings.Lines(stdout.String()) {
+			assert.LessOrEqual(t, len(line), 120, line)
+		}
+	}
+}
