@@ -218,8 +218,8 @@ func (s *SoundSheet) bass() error {
 		frequency float64
 		gain      func(float64) (complex128, error)
 	}{
-		{"loudspeaker an octave below the crossover", "x = fc/f", c.Corner / 2, c.HighPass},
-		{"subwoofer an octave above the crossover", "x = f/fc", c.Corner * 2, c.LowPass},
+		{fmt.Sprintf("loudspeaker at %g Hz, an octave below the crossover", c.Corner/2), "x = fc/f", c.Corner / 2, c.HighPass},
+		{fmt.Sprintf("subwoofer at %g Hz, an octave above the crossover", c.Corner*2), "x = f/fc", c.Corner * 2, c.LowPass},
 	} {
 		gain, err := way.gain(way.frequency)
 		if err != nil {

@@ -14,7 +14,7 @@ import (
 // What a person needs to read on a page, in the order in which it has to stand.
 func TestRender_Facts(t *testing.T) {
 	base := "/jobs/" + jobID
-	all := states(t)
+	all := morePlaces(t)
 	for _, row := range []struct {
 		name, state, path string
 		device            string
@@ -80,6 +80,33 @@ func TestRender_Facts(t *testing.T) {
 			[]string{"Not signed off.", "What sign-off waits for", "Left off plan", "Refused entries", "Drill has to be looked at again"}, nil},
 		{"record with a remark", "half", base + "/record", "server", []string{"Remarks", "Key is with the neighbour."}, nil},
 		{"wall", "half", base + "/walls/left", "server", []string{"Left wall", "Along: from the left corner, facing it. Up: from the finished floor.", "M+090", "2.331 m", "within", "<svg", "cable drop to the socket"}, nil},
+		{"job leads to what was worked out", "fresh", base, "viewer", []string{"Worked out from the plan", "/wiring", "Wiring", "/rack", "Rack", "/sound", "Sound"}, nil},
+		{"wiring", "half", base + "/wiring", "server",
+			[]string{"What may run inside a wall is decided by local code", "Nothing clashes", "Spare amplifier channels", "Amplifier 7 ch 7", "output 13", "Cable to buy", "97.4 m", "common practice, no source",
+				"M+030", "Amplifier 5 ch 1, fed by output 1", "2.5 mm2 class 5", "11.5 m", "0.20 dB", "2.3 % of the load, 5 % at most", "25.1 m with this cable", "8 ohm", "C01 M+030", "How it was worked out", "IEC 60228",
+				"LFE1", "a line signal", "M+090", "4 ohm, links fitted", "M-090", "too short?", "What the record should answer"}, nil},
+		{"rack", "half", base + "/rack", "server",
+			[]string{"licensed electrician", "9 of 15 taken", "59 of 120 kg", "442 W", "1510 Btu/h", "133 m³/h", "180 m³/h", "enough", "4.0 A", "16.0 A of a 16 A circuit", "design current", "IEC 60364-4-43",
+				"Switching on, in this order", "Processor", "Amplifier 5", "Amplifier 7", "common practice, no source"}, nil},
+		{"sound", "half", base + "/sound", "server",
+			[]string{"Start test tones at a low level", "343.8 m/s", "at 21 °C", "95 dB at the seat", "48 minutes a day", "80 Hz, LR4", "Loudspeaker at 40 Hz", "-24.6 dB", "every small loudspeaker 2.5 times the power from 80 to 120 Hz",
+				"M+030", "4.035 m", "0.00 ms", "97.6 dB with the amplifier", "82 W", "1.7 dB left", "2.3 dB short", "the 120 W that this loudspeaker takes", "LFE1", "not known: it is active"}, []string{"NaN", "Inf"}},
+		{"bridges show the loads", "midway", base + "/mounts/M-135/bridges", "lead",
+			[]string{"What the amplifier will see", "Links fitted", "4 ohm", "dips to 3.2 ohm", "the amplifier carries it", "Links open, as planned", "8 ohm", "made for 4 ohm and more", "<form"}, nil},
+		{"wire shows the loss", "ready", base + "/mounts/M-030/wire", "lead", []string{"What the planned cable comes to", "0.15 dB", "Longest run", "25.1 m", "<form"}, nil},
+		{"drill into masonry", "ready", base + "/mounts/M-090/drill", "lead", []string{"Drill bit", "8 mm", "8 mm ± 0.25 mm", "Depth drilled", "57 mm", "<form"}, nil},
+		{"drill for a wood screw", "ready", base + "/mounts/U+045/drill", "lead", []string{"Drill bit", "mm", "Depth drilled", "<form"}, nil},
+		{"distances to be typed", "distances", base + "/steps/calibration", "lead", []string{"M+030, reported distance", "Expect 4.035 m, as hung; delay 0.00 ms.", "M+090, reported distance", "Expect 2.251 m, as hung; delay 5.19 ms."}, nil},
+		{"where else, with a stud found elsewhere", "moved", base + "/mounts/M+090/studs", "lead",
+			[]string{"Where else it may go", "what binds first is the mirror image of its partner in height: 11 mm down", "2.371 m along, 1.200 m up", "40 mm right from the plan", "The direction turns by 1.0°: azimuth", "a lead revises the plan"}, nil},
+		{"where else, with no stud near", "nowhere", base + "/mounts/M+090/studs", "lead",
+			[]string{"<details open", "Where else it may go", "No spot in the shaded zone meets a stud", "A backing board across the two studs at 1.925 m and 2.420 m", "A bracket with a hole 89 mm more along", "A wider tolerance: at 2.411 m along", "its partner in azimuth by 17 mm"}, nil},
+		{"where else in masonry", "half", base + "/mounts/M-090/mark", "lead", []string{"From where it is planned what binds first is", "holds anywhere"}, nil},
+		{"where else, outside", "half", base + "/mounts/U-045/mark", "lead", []string{"From where it was measured what binds first is the plan", "tolerance of"}, nil},
+		{"where else for what stands", "half", base + "/mounts/LFE1/mark", "lead", []string{"Where else it may go", "From where it is planned what binds first is the height limit: 10 mm away."}, []string{"meets a stud"}},
+		{"every seat", "half", base + "/mounts/M+090", "lead",
+			[]string{"From every seat", "main seat, the primary one", "91.7°", "within all limits", "left seat", "92.3°", "1.601 m", "within what the layout permits", "right seat", "91.3°", "Azimuth permitted", "85.0° to 110.0°", "ITU-R BS.2051"}, nil},
+		{"how likely", "half", base + "/mounts/M+000/mark", "lead", []string{"Why", "The true value is within with a probability of", "%."}, nil},
 		{"jobs", "trouble", "/", "lead", []string{"Jobs", "Attic lounge", "8 of 101 steps done", "2 not sent yet"}, nil},
 		{"jobs, by nobody yet", "fresh", "/", "nobody", []string{"say who holds this phone"}, nil},
 		{"you", "fresh", "/you", "lead", []string{"Who holds this phone", `value="Ana"`, "Installer: marks", "Keep this", deviceID}, nil},
@@ -100,6 +127,22 @@ func TestRender_Facts(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Exchanged channels are named before anything else is said of the distances.
+func TestDraft_Swap(t *testing.T) {
+	s := morePlaces(t)["distances"]
+	out := pages.Draft("/jobs/"+jobID+"/steps/calibration", typedAs(s.reported("M+090", "M+135")), s)
+	verdict := out["verdict"]
+	swap, distance := strings.Index(verdict, "M+090 and M+135 look swapped"), strings.Index(verdict, "is reported ")
+	require.GreaterOrEqual(t, swap, 0, verdict)
+	require.Greater(t, distance, swap)
+	assert.Contains(t, verdict, "The true value is within with a probability of less than 0.1 %.")
+	b := s.good("calibration", "")
+	for key := range b.Measured {
+		b.Measured[key][0] += 350_000
+	}
+	assert.Contains(t, pages.Draft("/jobs/"+jobID+"/steps/calibration", typedAs(b), s)["verdict"], "All of it is as planned.", "a constant does no harm")
 }
 
 // What no concession may pass offers none, not even to a lead.

@@ -19,15 +19,7 @@ var look = flag.String("look", "", "write pages of the demo job into this folder
 func TestLook(t *testing.T) {
 	style, err := filepath.Abs("../static/hangtrue.css")
 	require.NoError(t, err)
-	all := states(t)
-	all["distances"] = all["finished"].until("calibration")
-	all["moved"], all["nowhere"] = studAt(t, 2.38), studAt(t, 2.42)
-	ready := newSite(t, "Attic lounge", demoPlan(t))
-	ready.do("", "survey", "rack", "isolate")
-	ready.all("M-090", "drill")
-	ready.all("U+045", "drill")
-	ready.all("M-030", "wire")
-	all["ready"] = ready
+	all := morePlaces(t)
 	base := "/jobs/" + jobID
 	for name, page := range map[string]struct {
 		state, path string

@@ -224,6 +224,20 @@ func (s *site) until(step string) *site {
 	return &before
 }
 
+// morePlaces are the states, and jobs that stand at one step or another.
+func morePlaces(t require.TestingT) map[string]*site {
+	all := states(t)
+	all["distances"] = all["finished"].until("calibration")
+	all["moved"], all["nowhere"] = studAt(t, 2.38), studAt(t, 2.42)
+	ready := newSite(t, "Attic lounge", demoPlan(t))
+	ready.do("", "survey", "rack", "isolate")
+	ready.all("M-090", "drill")
+	ready.all("U+045", "drill")
+	ready.all("M-030", "wire")
+	all["ready"] = ready
+	return all
+}
+
 // studAt is a job in which the stud behind M+090 was found elsewhere (metres along)
 // than the plan has it.
 func studAt(t require.TestingT, along float64) *site {

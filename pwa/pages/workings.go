@@ -382,19 +382,18 @@ func (v view) soundBass(s *workings.SoundSheet) Node {
 	}
 	rows := []fact{{"Crossover", strong(fmt.Sprintf("%g Hz, %s", s.Asked.Crossover, s.Asked.Slope))}}
 	for _, f := range s.Filters {
-		rows = append(rows, fact{capital(f.Name), Text(level(f.Value))})
+		name, _, _ := strings.Cut(f.Name, ",")
+		rows = append(rows, fact{capital(name), Text(level(f.Value))})
 	}
 	if len(s.Boost) > 0 {
-		cost := fmt.Sprintf("%s of power from %g to %g Hz for every small loudspeaker", times(s.Boost[0].Value), s.Asked.Crossover, s.Asked.BoostCorner)
+		cost := fmt.Sprintf("every small loudspeaker %s times the power from %g to %g Hz", decimals(s.Boost[0].Value, 1), s.Asked.Crossover, s.Asked.BoostCorner)
 		if s.Asked.BoostCorner <= s.Asked.Crossover {
-			cost = "nothing to the small loudspeakers: it falls to the subwoofers alone"
+			cost = "the small loudspeakers nothing: it falls to the subwoofers alone"
 		}
 		rows = append(rows, fact{"Bass boost", Text(fmt.Sprintf("%+g dB below %g Hz costs %s", s.Asked.BassBoost, s.Asked.BoostCorner, cost))})
 	}
 	return El("section", class("card"), El("h2", Text("Bass")), facts(rows), v.opened(slices.Concat(s.Filters, s.Boost)))
 }
-
-func times(x float64) string { return decimals(x, 1) + " times the" }
 
 func level(db float64) string {
 	if db > -0.05 && db < 0.05 {
@@ -417,7 +416,7 @@ func (v view) heardCard(s *workings.SoundSheet, h workings.Heard) Node {
 		}
 		rows = append(rows, fact{"Most at the seat", Text(fmt.Sprintf("%.1f dB with the amplifier's %g W", h.Level, h.Full))})
 		if h.Asked {
-			rows = append(rows, fact{fmt.Sprintf("For %g dB", s.Asked.Level), Group(Text(watts(h.Needed)+" "), headroom("", h.Headroom))})
+			rows = append(rows, fact{fmt.Sprintf("For %g dB", s.Asked.Level), Group(Text(watts(h.Needed)+", "), headroom("", h.Headroom))})
 			if h.BoostLeft != h.Headroom {
 				rows = append(rows, fact{"With the boost", headroom(fmt.Sprintf("below %g Hz ", s.Asked.BoostCorner), h.BoostLeft)})
 			}
