@@ -30,9 +30,15 @@ func TestFoldWebAssemblyAgrees(t *testing.T) {
 		}
 		t.Skip("node runs the WebAssembly file, and it is not installed:", err)
 	}
-	wasm := filepath.Join(t.TempDir(), "phone.wasm")
-	command(t, nil, []string{"GOOS=js", "GOARCH=wasm"}, "go", "build", "-trimpath", "-ldflags=-s", "-buildvcs=false", "-o", wasm, ".")
-	root := strings.TrimSpace(string(command(t, nil, nil, "go", "env", "GOROOT")))
+	dist := t.TempDir()
+	c := exec.Command("go", "run", "./internal/build", "-fast", "-out", dist)
+	c.Dir = ".."
+	out, err := c.CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	found, err := filepath.Glob(filepath.Join(dist, "assets", "phone.*.wasm"))
+	require.NoError(t, err)
+	require.Equal(t, 1, len(found))
+	root := strings.TrimSpace(string(command(t, nil, "go", "env", "GOROOT")))
 
 	var log bytes.Buffer
 	encode := json.NewEncoder(&log)
@@ -48,9 +54,9 @@ func TestFoldWebAssemblyAgrees(t *testing.T) {
 		}
 	}
 	native := filepath.Join(t.TempDir(), "phone")
-	command(t, nil, nil, "go", "build", "-o", native, ".")
-	want := command(t, log.Bytes(), nil, native, "fold")
-	got := command(t, log.Bytes(), nil, "node", "--stack-size=8192", filepath.Join(root, "lib", "wasm", "wasm_exec_node.js"), wasm, "fold")
+	command(t, nil, "go", "build", "-o", native, ".")
+	want := command(t, log.Bytes(), native, "fold")
+	got := command(t, log.Bytes(), "node", "--stack-size=8192", filepath.Join(root, "lib", "wasm", "wasm_exec_node.js"), found[0], "fold")
 	require.Greater(t, bytes.Count(want, []byte("\n")), records)
 	require.Greater(t, bytes.Count(want, []byte(`"outcome":"outside"`)), 0, "some readings are outside")
 	require.Greater(t, bytes.Count(want, []byte(`"outcome":"unsure"`)), 0, "some readings are unsure")
@@ -62,10 +68,9 @@ func TestFoldWebAssemblyAgrees(t *testing.T) {
 	t.Logf("%d records, %d lines, equal", records, len(wants))
 }
 
-func command(t *testing.T, in []byte, env []string, name string, args ...string) []byte {
+func command(t *testing.T, in []byte, name string, args ...string) []byte {
 	t.Helper()
 	c := exec.Command(name, args...)
-	c.Env = append(os.Environ(), env...)
 	c.Stdin = bytes.NewReader(in)
 	var stderr bytes.Buffer
 	c.Stderr = &stderr

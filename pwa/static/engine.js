@@ -37,6 +37,7 @@ export class Engine {
   async #instantiate() {
     this.#module ??= WebAssembly.compileStreaming(fetch(PROGRAM)).catch((error) => { this.#module = null; throw error; });
     const [module, stored] = await Promise.all([this.#module, this.#store.startup(), import(STARTER)]);
+    performance.mark('compiled');
     const go = new globalThis.Go();
     let call = null;
     globalThis.hangtrueStarted = (f) => { call = f; };
@@ -48,6 +49,7 @@ export class Engine {
     if (answer.fault) throw new Error(answer.fault);
     if (answer.edition !== EDITION) throw new Error(`the program speaks edition ${answer.edition}, this page ${EDITION}`);
     if (answer.write) await this.#store.apply(answer.write);
+    performance.mark('started');
     return raw;
   }
 
@@ -94,5 +96,6 @@ export class Engine {
       if (answer.fault) throw new Error(answer.fault);
       if (answer.write) await this.#store.apply(answer.write);
     }
+    performance.mark('loaded');
   }
 }

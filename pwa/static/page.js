@@ -193,17 +193,18 @@ export class Page {
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => this.#keepTyping(), TYPING);
     cancelAnimationFrame(this.#frame);
-    this.#frame = requestAnimationFrame(() => this.#judge(form));
+    this.#frame = requestAnimationFrame(() => this.#judge(form, event.timeStamp));
   }
 
-  /** Shows what the engine thinks of what is typed so far. */
-  async #judge(form) {
+  /** Shows what the engine thinks of what is typed so far, since the time of a key. */
+  async #judge(form, since) {
     const answer = await this.#engine.call('draft', { path: this.#path, form: collect(form) });
     if (!form.isConnected) return;
     for (const [id, html] of Object.entries(answer.parts ?? {})) {
       const place = form.querySelector(`[id="${CSS.escape(id)}"]`) ?? document.getElementById(id);
       if (place && place.innerHTML !== html) place.innerHTML = html;
     }
+    if (since !== undefined) performance.measure('verdict', { start: since, end: performance.now() });
   }
 
   async #keepTyping() {

@@ -135,6 +135,11 @@ func build(static, out string, level int) ([]*file, error) {
 	return files, write(out, level, version, assets, files)
 }
 
+// notInlined leaves calls in our own packages as calls: pages are built by many
+// small functions. With Go 1.26.8 it made 1.51 MB in brotli of 1.60 MB and left
+// the measured times as they were. The libraries stay as they are.
+const notInlined = "hangtrue/...=-l"
+
 // program compiles the phone's program and finds the script that belongs to it.
 func program() (wasm, starter []byte, err error) {
 	temp, err := os.MkdirTemp("", "hangtrue-build-")
@@ -143,7 +148,7 @@ func program() (wasm, starter []byte, err error) {
 	}
 	defer os.RemoveAll(temp)
 	target := filepath.Join(temp, "phone.wasm")
-	if _, err = run("build", "-trimpath", "-ldflags=-s", "-buildvcs=false", "-o", target, "./phone"); err != nil {
+	if _, err = run("build", "-trimpath", "-ldflags=-s", "-gcflags="+notInlined, "-buildvcs=false", "-o", target, "./phone"); err != nil {
 		return nil, nil, err
 	}
 	if wasm, err = os.ReadFile(target); err != nil {

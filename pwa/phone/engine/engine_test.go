@@ -252,6 +252,32 @@ func TestEngineNothingIsLost(t *testing.T) {
 	})
 }
 
+// A server whose answers make no sense stops the exchange and breaks nothing.
+func TestEngineForeignAnswers(t *testing.T) {
+	for name, body := range map[string]string{
+		"no JSON":         "<html>",
+		"a path as an id": `{"jobs":[{"id":"../../elsewhere","head":1}]}`,
+	} {
+		p := newPhone(t, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { fmt.Fprint(w, body) }), 1)
+		a, ok := p.exchange()
+		assert.False(t, ok, name)
+		assert.Contains(t, a.Say.HTML, "The server", name)
+	}
+	p := newPhone(t, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.WriteHeader(http.StatusUnauthorized)
+		fmt.Fprint(w, `{"title":"Unauthorized","detail":"This phone is not paired."}`) // RFC 9457
+	}), 1)
+	a, ok := p.exchange()
+	assert.False(t, ok)
+	assert.Contains(t, a.Say.HTML, "This phone is not paired.")
+}
+
+func TestEngineFaultIsAnAnswer(t *testing.T) {
+	e := engine.New(nil, nil) // no source of ids: the first start cannot work
+	assert.Contains(t, string(e.Call("start", nil)), `"fault":"start: `)
+	assert.Contains(t, string(e.Call("version", nil)), `"edition":1`, "it still answers")
+}
+
 func TestEngineVersion(t *testing.T) {
 	p := newPhone(t, stand.Serve(nil), 1)
 	assert.Equal(t, engine.Edition, p.call("version", nil).Edition)

@@ -4,9 +4,9 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"net/url"
 	"slices"
 	"strings"
+	"unicode"
 
 	"hangtrue/checklist"
 )
@@ -82,7 +82,7 @@ func (e *Engine) next(nothing) (Answer, error) {
 				x.queue = x.queue[1:]
 				continue
 			}
-			return Answer{Request: &Request{"POST", "/api/jobs/" + url.PathEscape(j.id) + "/entries", body}}, nil
+			return Answer{Request: &Request{"POST", "/api/jobs/" + j.id + "/entries", body}}, nil
 		case listing:
 			return Answer{Request: &Request{"GET", "/api/jobs", ""}}, nil
 		case pulling, renewing:
@@ -108,8 +108,8 @@ func (e *Engine) next(nothing) (Answer, error) {
 			}
 			// The last record is fetched once more: if the server's is another one, its
 			// log was replaced, even if it has grown since.
-			query := url.Values{"after": {fmt.Sprint(max(0, after-1))}, "limit": {fmt.Sprint(pullLimit)}}
-			return Answer{Request: &Request{"GET", "/api/jobs/" + url.PathEscape(j.id) + "/records?" + query.Encode(), ""}}, nil
+			path := fmt.Sprintf("/api/jobs/%s/records?after=%d&limit=%d", j.id, max(0, after-1), pullLimit)
+			return Answer{Request: &Request{"GET", path, ""}}, nil
 		default:
 			return Answer{Say: e.say("")}, nil
 		}
@@ -179,6 +179,13 @@ type problem struct {
 func (e *Engine) answer(in answering) (Answer, error) {
 	if in.Status != 200 {
 		return e.stop(in), nil
+	}
+	if x := &e.sync; x.stage != idle && x.stage != listing {
+		// Another tab's news may have come while the request was on its way, and with
+		// it the word to forget the log.
+		if j := e.job(x.queue[0]); j.log == nil {
+			return Answer{Need: j.id}, nil
+		}
 	}
 	var a Answer
 	var err error
@@ -256,7 +263,7 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 			records = append(records, *one.Record)
 			x.told[entry.ID], progress = true, true
 		case one.Stray != "":
-			a.Write = append(a.Write, e.stray(entry.ID, key(entry), Stray{one.Stray, string(entry.Bytes())})...)
+			a.Write = append(a.Write, e.stray(j.id, entry.ID, key(entry), Stray{one.Stray, string(entry.Bytes())})...)
 			x.told[entry.ID], progress = true, true
 			strays++
 		case one.Expected > 0 && x.asked[j.id] != one.Expected:
@@ -264,6 +271,9 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 			// What it wants again it had decided once: it has lost that.
 			x.other[j.id] = x.other[j.id] || one.Expected <= e.lastDecided(j.log)
 		}
+	}
+	if !progress && in.Head > 0 {
+		return e.standIn(j, x.asked[j.id])
 	}
 	if !progress {
 		return a, fmt.Errorf("the server wants entry %d of this phone before it takes more, and this phone does not have it", x.asked[j.id])
@@ -279,6 +289,37 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 		j.pending = len(j.log.Pending()) - strays
 	}
 	return a, nil
+}
+
+// standIn puts a remark in the place of an entry that this phone no longer has:
+// one that could not be read, or that the server kept apart. Without an entry of
+// that number the server takes none of the later ones.
+func (e *Engine) standIn(j *job, number int64) (Answer, error) {
+	own := func(entry checklist.Entry) bool { return entry.Device == e.device.ID && entry.Number == number }
+	has := slices.ContainsFunc(j.log.Pending(), own) ||
+		slices.ContainsFunc(j.log.Records(), func(r checklist.Record) bool { return own(r.Entry) })
+	later := slices.IndexFunc(j.log.Pending(), func(p checklist.Entry) bool { return p.Number > number })
+	if has || number < 1 || later < 0 {
+		return Answer{}, fmt.Errorf("the server wants entry %d of this phone before it takes more, and this phone does not have it", number)
+	}
+	next := j.log.Pending()[later] // as it was made: there is no clock here
+	id, err := newEntryID(e.random, next.Clock)
+	if err != nil {
+		return Answer{}, err
+	}
+	next.ID, next.Number, next.Kind = id, number, checklist.RemarkWritten
+	entry, err := checklist.NewEntry(next, checklist.Remark{
+		Text: fmt.Sprintf("Entry %d of this device could not be delivered; this stands in its place.", number),
+	})
+	if err != nil {
+		return Answer{}, err
+	}
+	if err := j.log.Keep(entry); err != nil {
+		return Answer{}, err
+	}
+	j.stale = true
+	j.refresh()
+	return Answer{Write: []Write{{Op: "add", In: inPending, Key: key(entry), Value: string(entry.Bytes())}}, Changed: []string{j.id}}, nil
 }
 
 // lastDecided is the highest number of this device among the log's records.
@@ -333,6 +374,9 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 	}
 	x.stage, x.queue = pulling, nil
 	for _, listed := range in.Jobs {
+		if strings.ContainsFunc(listed.ID, func(r rune) bool { return r != '-' && !unicode.IsLetter(r) && !unicode.IsDigit(r) }) {
+			return Answer{}, fmt.Errorf("the server's list of jobs has the id %q, wanted a UUID", listed.ID)
+		}
 		j := e.job(listed.ID)
 		if j.line.Title == "" {
 			j.line.Title = listed.Title

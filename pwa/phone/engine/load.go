@@ -90,7 +90,8 @@ type loading struct {
 
 // load takes a job's records piece by piece, and with the last its pending
 // entries. A record that cannot be read is passed over: the server has it and is
-// asked again. A pending entry that cannot be read becomes a stray.
+// asked again. A pending entry that cannot be read becomes a stray. One whose
+// record is there is dropped: the tab that fetched the record did not know of it.
 func (e *Engine) load(in loading) (Answer, error) {
 	j := e.job(in.Job)
 	if in.First || j.loading == nil {
@@ -98,7 +99,7 @@ func (e *Engine) load(in loading) (Answer, error) {
 	}
 	for _, text := range in.Records {
 		var r checklist.Record
-		if json.Unmarshal([]byte(text), &r) == nil {
+		if r.UnmarshalJSON([]byte(text)) == nil { // which checks by itself what json.Unmarshal would check first
 			_ = j.loading.Receive(r) // one that contradicts another is asked for again
 		}
 	}
@@ -112,8 +113,11 @@ func (e *Engine) load(in loading) (Answer, error) {
 		if err == nil {
 			err = log.Keep(entry)
 		}
-		if err != nil {
-			a.Write = append(a.Write, e.stray(fmt.Sprint(p.Key...), p.Key, Stray{Reason: err.Error(), Entry: p.Text})...)
+		switch {
+		case err != nil:
+			a.Write = append(a.Write, e.stray(in.Job, fmt.Sprint(p.Key...), p.Key, Stray{Reason: err.Error(), Entry: p.Text})...)
+		case !slices.ContainsFunc(log.Pending(), func(kept checklist.Entry) bool { return kept.ID == entry.ID }):
+			a.Write = append(a.Write, Write{Op: "delete", In: inPending, Key: p.Key})
 		}
 	}
 	if in.Line != "" {
@@ -124,10 +128,14 @@ func (e *Engine) load(in loading) (Answer, error) {
 	return a, nil
 }
 
-// stray writes an entry from the queue to the list of strays.
-func (e *Engine) stray(id string, key any, s Stray) []Write {
-	e.strays = append(e.strays, s)
-	return []Write{put(inStrays, id, s), {Op: "delete", In: inPending, Key: key}}
+// stray writes an entry from the queue to the list of strays. Its number is not
+// used: the server waits for another entry with it, and the storage must let this
+// device use it again.
+func (e *Engine) stray(job, id string, key any, s Stray) []Write {
+	if !slices.Contains(e.strays, s) {
+		e.strays = append(e.strays, s)
+	}
+	return []Write{put(inStrays, id, s), {Op: "delete", In: inPending, Key: key}, {Op: "delete", In: inNumbers, Key: job}}
 }
 
 type naming struct {
