@@ -48,6 +48,9 @@ type Main struct {
 	Guard fiber.Handler
 	// Machine is this computer in its network; the zero value asks the operating system.
 	Machine reach.Machine
+	// Look says when to look at certificates and at this computer's names and
+	// addresses; every minute, where it is nil.
+	Look <-chan time.Time
 }
 
 // Exit codes.

@@ -137,9 +137,13 @@ func (m Main) openNetwork(ctx context.Context, n network, dir string, listener n
 		said += fmt.Sprintf("http://%s/\n", net.JoinHostPort(s.host, port))
 	}
 	fmt.Fprint(m.Stdout, said+s.more)
-	ticker := time.NewTicker(renewEvery)
-	context.AfterFunc(ctx, ticker.Stop)
-	go reach.Watch(ctx, ticker.C, s, func(err error) {
+	look := m.Look
+	if look == nil {
+		ticker := time.NewTicker(renewEvery)
+		context.AfterFunc(ctx, ticker.Stop)
+		look = ticker.C
+	}
+	go reach.Watch(ctx, look, s, func(err error) {
 		if err != nil {
 			slog.Error("the certificate stays as it is", "cause", err)
 			return

@@ -174,6 +174,50 @@ func TestServe_Lan(t *testing.T) {
 	assert.Equal(t, 200, res.StatusCode)
 }
 
+// TestServe_LanMoves: a computer that gets another address shows a certificate for
+// it at the next look, on the same port, and says which address is gone.
+func TestServe_LanMoves(t *testing.T) {
+	dir := t.TempDir()
+	var mu sync.Mutex
+	address := net.IPv4(192, 168, 1, 5)
+	machine, look := attic(), make(chan time.Time)
+	machine.Addresses = func() ([]net.Addr, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		return []net.Addr{&net.IPNet{IP: address, Mask: net.CIDRMask(24, 32)}}, nil
+	}
+	n := serveNetwork(t, Main{Guard: letIn, Machine: machine, Look: look}, dir, 4, "--lan", "--addr", "0.0.0.0:0", "--trust-addr", "127.0.0.1:0")
+	assert.Equal(t, "https://192.168.1.5:"+n.port+"/", n.lines[0])
+	_, der := fetch(t, http.DefaultClient, n.plain+reach.CertificatePath)
+	root, err := x509.ParseCertificate(der)
+	require.NoError(t, err)
+	roots := x509.NewCertPool()
+	roots.AddCert(root)
+	at := func(host string) error {
+		res, err := n.client(roots).Get("https://" + host + ":" + n.port + "/healthz")
+		if err == nil {
+			assert.Equal(t, 200, res.StatusCode, host)
+			_ = res.Body.Close()
+		}
+		return err
+	}
+	require.NoError(t, at("192.168.1.5"))
+	require.NoError(t, at("attic.local"))
+	require.Error(t, at("192.168.1.9"))
+
+	mu.Lock()
+	address = net.IPv4(192, 168, 1, 9)
+	mu.Unlock()
+	look <- time.Time{}
+	look <- time.Time{} // taken when the first look is over
+	assert.NoError(t, at("192.168.1.9"))
+	assert.NoError(t, at("attic.local"))
+	assert.Error(t, at("192.168.1.5"))
+	said := n.stop()
+	assert.Contains(t, said, "no longer reached as before")
+	assert.Contains(t, said, "gone=192.168.1.5")
+}
+
 // TestServe_LanGuarded: what the guard refuses is refused on every route.
 func TestServe_LanGuarded(t *testing.T) {
 	n := serveNetwork(t, Main{Guard: func(*fiber.Ctx) error { return fiber.ErrUnauthorized }, Machine: attic()}, t.TempDir(), 4, "--lan", "--demo", "--trust-addr", "127.0.0.1:0")
