@@ -9,6 +9,7 @@ import (
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/strict"
+	"hangtrue/checklist/workings"
 	"hangtrue/compute/gauge"
 )
 
@@ -65,7 +66,7 @@ func (m Main) judge(planPath, measuredPath string) ([]judge.Check, *plan.Plan, e
 	if err != nil {
 		return nil, nil, inFile(planPath, err)
 	}
-	checks := judge.WholePlan(p)
+	checks := append(judge.WholePlan(p), workings.Checks(p)...)
 	if measuredPath == "" {
 		return checks, p, nil
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/plan"
 	"hangtrue/pwa/pages"
 )
 
@@ -82,15 +83,15 @@ func TestRender_Facts(t *testing.T) {
 		{"wall", "half", base + "/walls/left", "server", []string{"Left wall", "Along: from the left corner, facing it. Up: from the finished floor.", "M+090", "2.331 m", "within", "<svg", "cable drop to the socket"}, nil},
 		{"job leads to what was worked out", "fresh", base, "viewer", []string{"Worked out from the plan", "/wiring", "Wiring", "/rack", "Rack", "/sound", "Sound"}, nil},
 		{"wiring", "half", base + "/wiring", "server",
-			[]string{"What may run inside a wall is decided by local code", "Nothing clashes", "Spare amplifier channels", "Amplifier 7 ch 7", "output 13", "Cable to buy", "97.4 m", "common practice, no source",
+			[]string{"What may run inside a wall is decided by local code", "Nothing clashes", "Spare amplifier channels", "Amplifier 7 ch 7", "output 13", "Cable to buy", "112.2 m", "common practice, no source",
 				"M+030", "Amplifier 5 ch 1, fed by output 1", "2.5 mm2 class 5", "11.5 m", "0.20 dB", "2.3 % of the load, 5 % at most", "25.1 m with this cable", "8 ohm", "C01 M+030", "How it was worked out", "IEC 60228",
-				"LFE1", "a line signal", "M+090", "4 ohm, links fitted", "M-090", "too short?", "What the record should answer"}, nil},
+				"LFE1", "a line signal", "M+090", "4 ohm, links fitted", "M-090", "5.0 m", "What the record should answer"}, nil},
 		{"rack", "half", base + "/rack", "server",
 			[]string{"licensed electrician", "9 of 15 taken", "59 of 120 kg", "442 W", "1510 Btu/h", "133 m³/h", "180 m³/h", "enough", "4.0 A", "16.0 A of a 16 A circuit", "design current", "IEC 60364-4-43",
 				"Switching on, in this order", "Processor", "Amplifier 5", "Amplifier 7", "common practice, no source"}, nil},
 		{"sound", "half", base + "/sound", "server",
-			[]string{"Start test tones at a low level", "343.8 m/s", "at 21 °C", "95 dB at the seat", "48 minutes a day", "80 Hz, LR4", "Loudspeaker at 40 Hz", "-24.6 dB", "every small loudspeaker 2.5 times the power from 80 to 120 Hz",
-				"M+030", "4.035 m", "0.00 ms", "97.6 dB with the amplifier", "82 W", "1.7 dB left", "2.3 dB short", "the 120 W that this loudspeaker takes", "LFE1", "not known: it is active"}, []string{"NaN", "Inf"}},
+			[]string{"Start test tones at a low level", "343.8 m/s", "at 21 °C", "92 dB at the seat", "1.6 h a day", "80 Hz, LR4", "Loudspeaker at 40 Hz", "-24.6 dB", "every small loudspeaker 2.5 times the power from 80 to 120 Hz",
+				"M+030", "4.035 m", "0.00 ms", "97.6 dB with the amplifier", "41 W", "4.7 dB left", "0.7 dB left", "the 120 W that this loudspeaker takes", "LFE1", "not known: it is active"}, []string{"NaN", "Inf"}},
 		{"bridges show the loads", "midway", base + "/mounts/M-135/bridges", "lead",
 			[]string{"What the amplifier will see", "Links fitted", "4 ohm", "dips to 3.2 ohm", "the amplifier carries it", "Links open, as planned", "8 ohm", "made for 4 ohm and more", "<form"}, nil},
 		{"wire shows the loss", "ready", base + "/mounts/M-030/wire", "lead", []string{"What the planned cable comes to", "0.15 dB", "Longest run", "25.1 m", "<form"}, nil},
@@ -127,6 +128,44 @@ func TestRender_Facts(t *testing.T) {
 			}
 		})
 	}
+}
+
+// What the plan gets wrong stands out on the pages that follow from it.
+func TestRender_WorkedOutWrong(t *testing.T) {
+	p, err := plan.Decode(demoPlan(t))
+	require.NoError(t, err)
+	p.MountByChannel("M-030").Route = 2
+	p.MountByChannel("M+090").Route = 60
+	p.Amplifiers[1].Position = 3
+	p.Rack.RatedLoad, p.Rack.Airflow, p.Rack.Circuit = 40, 50, 3
+	p.Sound.Level = 110
+	data, err := p.Encode()
+	require.NoError(t, err)
+	s := newSite(t, "Attic lounge", data)
+	for page, facts := range map[string][]string{
+		"wiring": {"too short?", "along the edges of the room it is 8.0 m", "23.9 % of the load, 5 % at most", "outside"},
+		"rack":   {"Amplifier 7 and Amplifier 5 want the same units, 3 to 4.", "50 m³/h", "too little", "4.0 A", "outside", "3.0 A of a 3 A circuit"},
+		"sound":  {"110 dB at the seat", "89 seconds a day", "dB short"},
+	} {
+		rest := pages.Render("/jobs/"+jobID+"/"+page, s).Fragment()
+		for _, fact := range facts {
+			at := strings.Index(rest, fact)
+			require.GreaterOrEqual(t, at, 0, "%s: %q", page, fact)
+			rest = rest[at:]
+		}
+	}
+	p.Amplifiers[1].Efficiency = 0
+	p.Sound = nil
+	data, err = p.Encode()
+	require.NoError(t, err)
+	s = newSite(t, "Attic lounge", data)
+	html := pages.Render("/jobs/"+jobID+"/rack", s).Fragment()
+	assert.Contains(t, html, "They cannot be worked out")
+	assert.NotContains(t, html, "Btu/h")
+	html = pages.Render("/jobs/"+jobID+"/sound", s).Fragment()
+	assert.Contains(t, html, "because the plan gives no temperature")
+	assert.Contains(t, html, "The plan names no crossover.")
+	assert.NotContains(t, html, " dB left")
 }
 
 // Exchanged channels are named before anything else is said of the distances.
