@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"hangtrue/server/folder"
@@ -16,7 +17,7 @@ import (
 type Backup struct {
 	Data   string // the folder to back up
 	Target string // a name that ends in .tar makes a tar file, an existing folder gets one with the time in its name, any other name becomes a folder
-	// WithoutKey leaves the secret key out.
+	// WithoutKey leaves everything in keys/ out.
 	WithoutKey bool
 	Program    string    // the edition that makes it
 	Now        time.Time // its time
@@ -63,7 +64,7 @@ func (b Backup) Make(ctx context.Context) (made Made, err error) {
 	if err := p.store(ctx, filepath.Join(work, folder.JobsFile)); err != nil {
 		return made, err
 	}
-	if err := p.photos(); err != nil {
+	if err := p.others(); err != nil {
 		return made, err
 	}
 	return made, p.finish()
@@ -101,17 +102,15 @@ func (p *packer) store(ctx context.Context, path string) error {
 	}
 	m := &p.made.Manifest
 	m.StoreFormat, m.Key, m.Secret, m.Jobs, p.made.Findings = r.StoreFormat, r.Key, !p.WithoutKey, sorted(r.Jobs), r.Findings
-	if err := p.file(folder.JobsFile, path); err != nil || p.WithoutKey {
-		return err
-	}
-	return p.file(folder.KeyFile, key)
+	return p.file(folder.JobsFile, path)
 }
 
-// photos packs the photos after the store, which names none that is not there.
-func (p *packer) photos() (err error) {
-	p.made.Photos, err = photos(p.Data, func(name string, _ os.FileInfo) error {
-		if !isPart(name) {
-			return fmt.Errorf("%q is not a name that a backup can have", name)
+// others packs keys, photos and whatever else there is, after the store, which
+// names no photo that is not there.
+func (p *packer) others() (err error) {
+	p.made.Photos, err = others(p.Data, func(name string) error {
+		if p.WithoutKey && strings.HasPrefix(name, folder.KeysDir+"/") {
+			return nil
 		}
 		return p.file(name, filepath.Join(p.Data, filepath.FromSlash(name)))
 	})

@@ -4,8 +4,10 @@
 // A backup is one tar file or a folder, with these parts in this order:
 //
 //	jobs.db          the store as it stood at one moment
-//	keys/seal.key    the secret key that seals are signed with, unless it was left out
+//	keys/…           what is secret, unless it was left out; in keys/seal.key what
+//	                 seals are signed with
 //	photos/…         files that records name, copied after the store
+//	…                whatever else is in the folder
 //	manifest.json    what the backup is, and size and SHA-256 of every part
 //	manifest.sha256  the SHA-256 of manifest.json, as sha256sum writes it
 //

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"hangtrue/server/bolt"
 	"hangtrue/server/folder"
@@ -82,7 +83,7 @@ func (d Doctor) folder(ctx context.Context, dir string) (r Report, err error) {
 	if err != nil {
 		return r, err
 	}
-	r.Photos, err = photos(dir, func(string, os.FileInfo) error { return nil })
+	r.Photos, err = others(dir, func(string) error { return nil })
 	r.finish()
 	return r, err
 }
@@ -132,7 +133,7 @@ func (d Doctor) extracted(ctx context.Context, r *Report, m Manifest, findings [
 		r.damage("There is no %s in it.", folder.JobsFile)
 	}
 	var err error
-	r.Photos, err = photos(dir, func(string, os.FileInfo) error { return nil })
+	r.Photos, err = others(dir, func(string) error { return nil })
 	r.finish()
 	return err
 }
@@ -190,33 +191,35 @@ func (r *Report) finish() {
 	}
 }
 
-// photos gives every photo of a folder. Names that begin with a dot are being
-// written and belong to no record yet.
-func photos(dir string, each func(name string, info os.FileInfo) error) (n int, err error) {
-	root := filepath.Join(dir, folder.PhotosDir)
-	err = filepath.WalkDir(root, func(path string, d os.DirEntry, err error) error {
-		switch {
-		case errors.Is(err, fs.ErrNotExist) && path == root:
-			return nil
-		case err != nil:
+// others gives every file of a data folder beside its store: keys, photos, whatever
+// else is kept there. Names that begin with a dot are being written and belong to
+// nothing yet. It counts photos.
+func others(dir string, each func(name string) error) (photos int, err error) {
+	err = filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+		if err != nil {
 			return err
-		case d.IsDir() || d.Name()[0] == '.':
-			return nil
-		case !d.Type().IsRegular():
-			return fmt.Errorf("%s is no file", path)
 		}
 		name, err := filepath.Rel(dir, path)
 		if err != nil {
 			return err
 		}
-		info, err := d.Info()
-		if err != nil {
-			return err
+		name = filepath.ToSlash(name)
+		switch {
+		case name == ".":
+			return nil
+		case d.Name()[0] == '.' && d.IsDir():
+			return fs.SkipDir
+		case d.IsDir() || d.Name()[0] == '.' || folder.IsStore(name):
+			return nil
+		case !d.Type().IsRegular() || !isPart(name):
+			return fmt.Errorf("%q is no file that a backup can have", path)
 		}
-		n++
-		return each(filepath.ToSlash(name), info)
+		if strings.HasPrefix(name, folder.PhotosDir+"/") {
+			photos++
+		}
+		return each(name)
 	})
-	return n, err
+	return photos, err
 }
 
 func inTemporary(do func(dir string) error) error {

@@ -95,11 +95,16 @@ func hash(data []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// isPart tells which names a backup may have; anything else could write elsewhere.
+// isPart tells which names a backup may have; anything else could write elsewhere,
+// or pass for what a server leaves in its folder.
 func isPart(name string) bool {
-	switch name {
-	case folder.JobsFile, folder.KeyFile, manifestFile, sumFile:
-		return true
+	if !fs.ValidPath(name) || name == "." || strings.ContainsAny(name, "\\:\x00") {
+		return false
 	}
-	return fs.ValidPath(name) && strings.HasPrefix(name, folder.PhotosDir+"/") && !strings.ContainsAny(name, "\\:\x00")
+	for element := range strings.SplitSeq(name, "/") {
+		if element[0] == '.' {
+			return false
+		}
+	}
+	return name == folder.JobsFile || !folder.IsStore(name)
 }

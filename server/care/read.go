@@ -94,8 +94,16 @@ func (r *reader) tar(path string) error {
 
 func (r *reader) folder(path string) error {
 	return filepath.WalkDir(path, func(at string, d os.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
+		switch {
+		case err != nil:
 			return err
+		case at != path && d.Name()[0] == '.': // what file managers leave on a stick
+			if d.IsDir() {
+				return filepath.SkipDir
+			}
+			return nil
+		case d.IsDir():
+			return nil
 		}
 		name, err := filepath.Rel(path, at)
 		if err != nil {

@@ -93,7 +93,7 @@ func (r Restore) into(ctx context.Context, dir string) (report Report, err error
 	if m.Secret && (!report.Secret || report.Key != m.Key) {
 		return report, fmt.Errorf("%s: %w: its key is not the one that made the seals in it", r.Backup, ErrDamaged)
 	}
-	return report, os.MkdirAll(filepath.Join(dir, filepath.Dir(filepath.FromSlash(folder.KeyFile))), 0o700)
+	return report, os.MkdirAll(filepath.Join(dir, folder.KeysDir), 0o700)
 }
 
 // again holds what is in its place to what was asked for.

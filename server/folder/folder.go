@@ -1,6 +1,7 @@
 // Package folder is the server's data folder: where the store and the keys are.
 //
 //	jobs.db        the logs of all jobs
+//	keys/          all that is secret; it stays out of a backup without keys
 //	keys/seal.key  the secret key that seals are signed with, mode 0600
 //	photos/        files that records will name; copied with every backup
 //	serving.json   while a server runs: where it answers its own computer
@@ -34,12 +35,19 @@ import (
 // Names in a folder.
 const (
 	JobsFile  = "jobs.db"
-	KeyFile   = "keys/seal.key"
+	KeysDir   = "keys"
+	KeyFile   = KeysDir + "/seal.key"
 	PhotosDir = "photos"
 
 	servingFile = "serving.json"
 	copyPattern = ".copy-*.db"
 )
+
+// IsStore tells names that are the store's, or of the moment: a backup takes the
+// store in another way, and the others not at all.
+func IsStore(name string) bool {
+	return name == JobsFile || strings.HasPrefix(name, JobsFile+".") || name == servingFile
+}
 
 // A Folder that is open.
 type Folder struct {
@@ -60,7 +68,7 @@ var ErrKey = errors.New("the key that seals are signed with cannot be used")
 // but no key, or another than the one its seals were made with, is refused: a new
 // key would make every seal so far look forged.
 func Open(dir string) (*Folder, error) {
-	if err := os.MkdirAll(filepath.Join(dir, "keys"), 0o700); err != nil {
+	if err := os.MkdirAll(filepath.Join(dir, KeysDir), 0o700); err != nil {
 		return nil, fmt.Errorf("folder: %w", err)
 	}
 	s, err := bolt.Open(filepath.Join(dir, JobsFile))
