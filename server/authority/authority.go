@@ -19,6 +19,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"hangtrue/server/folder"
 )
 
 // Files of an authority, below the data folder. The key's file holds the
@@ -77,11 +79,11 @@ type Authority struct {
 // Open opens the authority in a data folder and makes it where there is none. A new
 // one may vouch for the given names too, which are the machine's own; one that is
 // there stays as it is. It fails with [ErrKey], [ErrExpired] or [ErrClock].
-func Open(folder string, names []string, now time.Time) (*Authority, error) {
+func Open(dir string, names []string, now time.Time) (*Authority, error) {
 	if now.Before(earliest) {
 		return nil, fmt.Errorf("authority: %w: it says %s", ErrClock, now.UTC().Format(time.DateOnly))
 	}
-	keyPath, copyPath := filepath.Join(folder, KeyFile), filepath.Join(folder, CertificateFile)
+	keyPath, copyPath := filepath.Join(dir, KeyFile), filepath.Join(dir, CertificateFile)
 	if err := os.MkdirAll(filepath.Dir(keyPath), 0o700); err != nil {
 		return nil, fmt.Errorf("authority: %w", err)
 	}
@@ -102,7 +104,7 @@ func Open(folder string, names []string, now time.Time) (*Authority, error) {
 	}
 	block := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certificate.Raw})
 	if held, err := os.ReadFile(copyPath); err != nil || !bytes.Equal(held, block) {
-		if err := writeWhole(copyPath, block, 0o644); err != nil {
+		if err := folder.WriteWhole(copyPath, block); err != nil {
 			return nil, fmt.Errorf("authority: %w", err)
 		}
 	}
@@ -199,7 +201,7 @@ func create(path string, names []string, now time.Time) (*Authority, error) {
 		return nil, fmt.Errorf("authority: %w", err)
 	}
 	text := append(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: secret}), pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})...)
-	if err := writeWhole(path, text, 0o600); err != nil {
+	if err := folder.WriteWhole(path, text); err != nil {
 		return nil, fmt.Errorf("authority: %w", err)
 	}
 	return &Authority{key, certificate}, nil
@@ -211,28 +213,6 @@ func ipNets(prefixes []netip.Prefix) []*net.IPNet {
 		nets = append(nets, &net.IPNet{IP: p.Addr().AsSlice(), Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())})
 	}
 	return nets
-}
-
-// writeWhole writes a file under another name first, so that it is there whole or not at all.
-func writeWhole(path string, data []byte, mode os.FileMode) error {
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, ".authority-*") // mode 0600
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name())
-	_, err = f.Write(data)
-	if err := errors.Join(err, f.Chmod(mode), f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 // Name is what phones list the authority under.
