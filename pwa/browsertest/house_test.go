@@ -69,6 +69,7 @@ type house struct {
 	index  *pwa.Index
 	addr   string
 	app    *fiber.App
+	lines  *lines
 	closed bool // answers nothing under /api
 	off    bool // serves the worker that takes itself away
 }
@@ -103,8 +104,8 @@ func (h *house) start() {
 		return c.Next()
 	})
 	app.Mount("/", inner)
-	h.app = app
-	go func() { _ = app.Listener(l) }() // ends with kill
+	h.app, h.lines = app, &lines{Listener: l}
+	go func() { _ = app.Listener(h.lines) }() // ends with kill
 }
 
 // Lookup and Assets are the files that the server hands out.
@@ -117,7 +118,44 @@ func (h *house) Lookup(path string) (pwa.File, bool) {
 
 func (h *house) Assets() pages.Assets { return h.index.Assets() }
 
-func (h *house) kill() { _ = h.app.ShutdownWithTimeout(time.Second) }
+// kill ends the server as a power cut does: its connections too, which a browser
+// would go on using.
+func (h *house) kill() {
+	h.lines.cut()
+	_ = h.app.ShutdownWithTimeout(time.Second)
+}
+
+// lines is a listener that can cut all of its connections.
+type lines struct {
+	net.Listener
+	mu   sync.Mutex
+	open []net.Conn
+	dead bool
+}
+
+func (l *lines) Accept() (net.Conn, error) {
+	c, err := l.Listener.Accept()
+	if err != nil {
+		return nil, err
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.dead {
+		_ = c.Close()
+	}
+	l.open = append(l.open, c)
+	return c, nil
+}
+
+func (l *lines) cut() {
+	_ = l.Close()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.dead = true
+	for _, c := range l.open {
+		_ = c.Close()
+	}
+}
 
 func (h *house) url(path string) string { return "http://" + h.addr + path }
 
