@@ -69,6 +69,8 @@ type device struct {
 type Stray struct {
 	Reason string `json:"reason"`
 	Entry  string `json:"entry"`
+	Job    string `json:"job,omitempty"`    // in whose queue it was
+	Number int64  `json:"number,omitempty"` // its number there
 }
 
 // The stores of the phone that an engine reads and writes. Their values are texts.

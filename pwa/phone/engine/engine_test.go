@@ -1,6 +1,7 @@
 package engine_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"regexp"
@@ -191,6 +192,125 @@ func TestEngineDamagedStorage(t *testing.T) {
 	require.Equal(t, 11, len(site.Records))
 	assert.Equal(t, 11, p.stored("records"))
 	assert.NotEqual(t, "{", p.rows[fmt.Sprintf(`records[%q,5]`, jobID)], "the record was fetched again")
+}
+
+// An entry that can no longer be read keeps its number, and something stands in its
+// place, or the server would wait for it and take nothing else.
+func TestEngineUnreadableEntryBlocksNothing(t *testing.T) {
+	for _, row := range []struct {
+		name   string
+		number int // of the entry that becomes unreadable
+		text   string
+	}{
+		{"damaged, with others behind it", 1, "{"},
+		{"of a later edition, with others behind it", 2, `{"v":2}`},
+		{"damaged, the last", 3, "{"},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			site := newSite(t, 2)
+			p := newPhone(t, stand.Serve(nil, site), 1)
+			p.exchange()
+			p.be("Installer one", checklist.Installer)
+			for range 3 {
+				p.save(isolatePath, isolated("locked"))
+			}
+			p.rows[fmt.Sprintf(`pending[%q,%d]`, jobID, row.number)] = row.text
+			p.restart()
+			p.save(isolatePath, isolated("unplugged")) // apply holds that no number is used twice
+			_, ok := p.exchange()
+			require.True(t, ok)
+			assert.Zero(t, p.stored("pending"))
+			assert.Equal(t, 1, p.stored("strays"), "it is kept apart")
+			require.Equal(t, 2+4, len(site.Records))
+			for i, r := range site.Records[2:] {
+				assert.Equal(t, int64(i+1), r.Entry.Number)
+				assert.Equal(t, i+1 == row.number, r.Entry.Kind == checklist.RemarkWritten)
+				assert.True(t, r.Accepted, r.Reason)
+			}
+			assert.Equal(t, dump(t, site.State), p.dump())
+		})
+	}
+}
+
+// A server that has lost the whole job wants everything from the first entry on. A
+// phone that does not have that one makes nothing up for it: the job may come back.
+func TestEngineServerLostTheJob(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.save(isolatePath, isolated("locked"))
+	p.save(isolatePath, isolated("unplugged"))
+	p.rows[fmt.Sprintf(`pending[%q,1]`, jobID)] = "{"
+	p.restart()
+	whole := p.server
+	p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method != http.MethodPost {
+			_, _ = w.Write([]byte(`{"jobs":[]}`))
+			return
+		}
+		var push struct{ Entries []string }
+		require.NoError(t, json.NewDecoder(r.Body).Decode(&push))
+		require.Len(t, push.Entries, 1)
+		e, err := checklist.ParseEntry([]byte(push.Entries[0]))
+		require.NoError(t, err)
+		_, _ = fmt.Fprintf(w, `{"head":0,"answers":[{"id":%q,"expected":1}]}`, e.ID)
+	})
+	for range 3 {
+		_, ok := p.exchange()
+		require.False(t, ok)
+	}
+	assert.Equal(t, 1, p.stored("pending"))
+	p.server = whole
+	_, ok := p.exchange()
+	require.True(t, ok)
+	require.Equal(t, 4, len(site.Records))
+	assert.Equal(t, checklist.StepRecorded, site.Records[3].Entry.Kind)
+}
+
+// A tab that fetches a record without knowing of the pending entry it decides
+// leaves that entry behind; it goes when the job is read again.
+func TestEnginePendingRowLeftBehind(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	made := p.submit(isolatePath, isolated("locked"))
+	left := fmt.Sprintf(`pending[%q,1]`, jobID)
+	text := p.rows[left]
+	p.call("kept", map[string]any{"id": made.ID, "job": made.Job})
+	p.exchange()
+	p.rows[left] = text
+	p.restart()
+	assert.Contains(t, p.call("page", map[string]any{"path": "/"}).Say.HTML, "1 not sent yet")
+	last, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, "Everything is sent.", last.Say.HTML)
+	assert.Zero(t, p.stored("pending"))
+	assert.Equal(t, 3, len(site.Records))
+}
+
+// News of another tab that come while a request is on its way do no harm.
+func TestEngineForgetsWhileItWaits(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.save(isolatePath, isolated("locked"))
+	p.call("begin", nil)
+	for {
+		next := p.call("next", nil)
+		if next.Request == nil {
+			break
+		}
+		in := p.ask(next.Request)
+		p.call("forget", map[string]any{"job": jobID})
+		a := p.call("answer", in)
+		require.False(t, a.Failed)
+		p.apply(a.Write)
+	}
+	assert.Zero(t, p.stored("pending"))
+	assert.Equal(t, 3, p.stored("records"))
 }
 
 // Whatever is lost on the way and however often pages are closed: every entry that

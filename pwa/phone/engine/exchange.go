@@ -263,7 +263,7 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 			records = append(records, *one.Record)
 			x.told[entry.ID], progress = true, true
 		case one.Stray != "":
-			a.Write = append(a.Write, e.stray(j.id, entry.ID, key(entry), Stray{one.Stray, string(entry.Bytes())})...)
+			a.Write = append(a.Write, e.stray(entry.ID, key(entry), Stray{Reason: one.Stray, Entry: string(entry.Bytes())})...)
 			x.told[entry.ID], progress = true, true
 			strays++
 		case one.Expected > 0 && x.asked[j.id] != one.Expected:

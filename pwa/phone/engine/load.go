@@ -115,7 +115,7 @@ func (e *Engine) load(in loading) (Answer, error) {
 		}
 		switch {
 		case err != nil:
-			a.Write = append(a.Write, e.stray(in.Job, fmt.Sprint(p.Key...), p.Key, Stray{Reason: err.Error(), Entry: p.Text})...)
+			a.Write = append(a.Write, e.stray(fmt.Sprint(p.Key...), p.Key, Stray{Reason: err.Error(), Entry: p.Text})...)
 		case !slices.ContainsFunc(log.Pending(), func(kept checklist.Entry) bool { return kept.ID == entry.ID }):
 			a.Write = append(a.Write, Write{Op: "delete", In: inPending, Key: p.Key})
 		}
@@ -128,14 +128,33 @@ func (e *Engine) load(in loading) (Answer, error) {
 	return a, nil
 }
 
-// stray writes an entry from the queue to the list of strays. Its number is not
-// used: the server waits for another entry with it, and the storage must let this
-// device use it again.
-func (e *Engine) stray(job, id string, key any, s Stray) []Write {
+// stray writes an entry from the queue to the list of strays. Its number stays
+// used: see [Engine.nextNumber].
+func (e *Engine) stray(id string, key []any, s Stray) []Write {
+	s.Job, _ = jobOf(key)
+	if n, ok := key[len(key)-1].(float64); ok { // as JSON brings it
+		s.Number = int64(n)
+	}
+	if n, ok := key[len(key)-1].(int64); ok {
+		s.Number = n
+	}
 	if !slices.Contains(e.strays, s) {
 		e.strays = append(e.strays, s)
 	}
-	return []Write{put(inStrays, id, s), {Op: "delete", In: inPending, Key: key}, {Op: "delete", In: inNumbers, Key: job}}
+	return []Write{put(inStrays, id, s), {Op: "delete", In: inPending, Key: key}}
+}
+
+// nextNumber is the number of this device's next entry of a job. One that was kept
+// apart is not in the log and had its number all the same: the storage lets no
+// number be used twice.
+func (e *Engine) nextNumber(j *job) int64 {
+	next := j.log.NextNumber(e.device.ID)
+	for _, s := range e.strays {
+		if s.Job == j.id {
+			next = max(next, s.Number+1)
+		}
+	}
+	return next
 }
 
 type naming struct {

@@ -70,7 +70,7 @@ func (e *Engine) submit(in showing) (Answer, error) {
 		return Answer{}, err
 	}
 	entry, err := checklist.NewEntry(checklist.Entry{
-		ID: id, Job: j.id, Device: e.device.ID, Number: j.log.NextNumber(e.device.ID), Seen: j.log.Head(),
+		ID: id, Job: j.id, Device: e.device.ID, Number: e.nextNumber(j), Seen: j.log.Head(),
 		Who: e.device.Who, Role: e.device.Role, Clock: in.Now, Plan: j.log.State().Revision(), Kind: kind,
 	}, body)
 	if err != nil {
