@@ -10,6 +10,10 @@
 //	"mounts": [{"channel": "M+030", "loudspeaker": "Front A", "bracket": "Wall bracket", "surface": "front",
 //	            "along_m": 0.5808, "up_m": "1.2 m", "fixing": "Stud screw", …}, …]
 //
+// The optional part "sound" says what is asked of level and bass at the primary listening position; see [Sound]:
+//
+//	"sound": {"temperature_c": 21, "level_db": 92, "crossover_hz": 80, "slope": "LR4", "bass_boost_db": 4, "boost_corner_hz": 120}
+//
 // Guarantees: [Decode] gives a plan without problems or all the problems without a plan, and does not panic on any
 // input. A decoded plan holds together: every name that is used is there, every channel belongs to the layout and has
 // one mount, one output and one amplifier channel of its own, every ear point lies in the room, every hole on its

@@ -6,6 +6,8 @@
 //     markup. It never fails; what is not there is a page that says so;
 //   - a page says what to do next: the next step, or what holds this one and where
 //     to put that right, or who may do it;
+//   - what follows from the plan as a whole (wiring, rack, sound) has a page each,
+//     and every figure on it opens to its formula, inputs, source and trust mark;
 //   - at a step the numbers to aim at come first, then the cautions, the form, the
 //     verdict under the numbers, and the drawing;
 //   - every control has a label, every id is there once, nothing is told by colour

@@ -154,12 +154,16 @@ func TestRender_WorkedOutWrong(t *testing.T) {
 			rest = rest[at:]
 		}
 	}
+	s = newSite(t, "Attic lounge", imperial(t))
+	html := pages.Render("/jobs/"+jobID+"/wiring", s).Fragment()
+	assert.Contains(t, html, "37.7 ft", "11.5 m over 0.3048")
+	assert.NotContains(t, html, "<strong>11.5 m", "figures are SI, what is bought is not")
 	p.Amplifiers[1].Efficiency = 0
 	p.Sound = nil
 	data, err = p.Encode()
 	require.NoError(t, err)
 	s = newSite(t, "Attic lounge", data)
-	html := pages.Render("/jobs/"+jobID+"/rack", s).Fragment()
+	html = pages.Render("/jobs/"+jobID+"/rack", s).Fragment()
 	assert.Contains(t, html, "They cannot be worked out")
 	assert.NotContains(t, html, "Btu/h")
 	html = pages.Render("/jobs/"+jobID+"/sound", s).Fragment()

@@ -262,6 +262,16 @@ func (s *site) reported(one, other string) checklist.Recording {
 	return b
 }
 
+// imperial is the demo plan in feet and inches.
+func imperial(t require.TestingT) []byte {
+	p, err := plan.Decode(demoPlan(t))
+	require.NoError(t, err)
+	p.Units = plan.Imperial
+	data, err := p.Encode()
+	require.NoError(t, err)
+	return data
+}
+
 // hostile is the demo plan with foreign text in every name.
 func hostile(t require.TestingT) []byte {
 	p, err := plan.Decode(demoPlan(t))

@@ -72,6 +72,7 @@ var devices = map[string]pages.Device{
 
 func TestRender_EveryPageIsSound(t *testing.T) {
 	all := states(t)
+	all["imperial"] = newSite(t, "Attic lounge", imperial(t))
 	all["foreign"] = newSite(t, `<img src=x onerror=alert(1)>"'&`, hostile(t))
 	for state, s := range all {
 		for who, device := range devices {
@@ -88,6 +89,8 @@ func TestRender_EveryPageIsSound(t *testing.T) {
 					assert.NotEmpty(t, d.Title, path)
 					html := d.Page(pages.Assets{})
 					require.NotContains(t, html, "<img", path)
+					require.NotContains(t, html, "NaN", path)
+					require.NotContains(t, html, "Inf ", path)
 					for _, href := range soundPage(t, path, read(t, d.Fragment())) {
 						if _, ok := status[href]; !ok {
 							status[href] = pages.Render(href, &s).Status
