@@ -152,7 +152,11 @@ func (d *elevation) others(window box, apart float64) {
 func (d *elevation) zoneNotes() []string {
 	var lines []string
 	if len(d.rings()) > 0 {
-		lines = append(lines, "Shaded: where the reference hole may go.")
+		may := "where the reference hole may go"
+		if d.asked.Bracket == "" {
+			may = "where it may stand"
+		}
+		lines = append(lines, "Shaded: "+may+".")
 	}
 	if d.asked != nil && len(d.Others) > 0 {
 		lines = append(lines, "Numbered: other spots that hold.")
@@ -169,7 +173,11 @@ func (d *elevation) zoneSays() string {
 	}
 	if len(all) > 0 {
 		low, high := extent(all)
-		fmt.Fprintf(&b, "The reference hole of %s may go into the shaded zone, which lies from %s to %s along and from %s to %s %s. ", d.asked.Channel,
+		may := "The reference hole of " + d.asked.Channel + " may go into"
+		if d.asked.Bracket == "" {
+			may = d.asked.Channel + " may stand in"
+		}
+		fmt.Fprintf(&b, "%s the shaded zone, which lies from %s to %s along and from %s to %s %s. ", may,
 			tape.Format(low.Along, d.system), tape.Format(high.Along, d.system), tape.Format(low.Up, d.system), tape.Format(high.Up, d.system), UpWord(d.Surface))
 	}
 	if d.asked != nil {
