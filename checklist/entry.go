@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -70,7 +69,23 @@ var (
 	ErrEntry = errors.New("checklist: not an entry")
 )
 
-var uuidForm = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
+// IsUUID tells whether a text is a UUID in the form of RFC 9562, in lower case.
+func IsUUID(s string) bool {
+	if len(s) != 36 {
+		return false
+	}
+	for i, r := range []byte(s) {
+		switch {
+		case i == 8 || i == 13 || i == 18 || i == 23:
+			if r != '-' {
+				return false
+			}
+		case (r < '0' || r > '9') && (r < 'a' || r > 'f'):
+			return false
+		}
+	}
+	return true
+}
 
 // NewEntry fixes an entry's bytes. The caller fills everything but Version; the
 // body is any value that encodes as a JSON object without floating-point numbers.
@@ -104,9 +119,9 @@ func ParseEntry(raw []byte) (Entry, error) {
 		ok                bool
 	}{
 		{"v", fmt.Sprint(e.Version), fmt.Sprintf("%d, the edition this program reads", EntryVersion), e.Version == EntryVersion},
-		{"id", e.ID, "a UUID in lower case", uuidForm.MatchString(e.ID)},
-		{"job", e.Job, "a UUID in lower case", uuidForm.MatchString(e.Job)},
-		{"device", e.Device, "a UUID in lower case", uuidForm.MatchString(e.Device)},
+		{"id", e.ID, "a UUID in lower case", IsUUID(e.ID)},
+		{"job", e.Job, "a UUID in lower case", IsUUID(e.Job)},
+		{"device", e.Device, "a UUID in lower case", IsUUID(e.Device)},
 		{"n", fmt.Sprint(e.Number), "1 or more", e.Number >= 1},
 		{"seen", fmt.Sprint(e.Seen), "0 or more", e.Seen >= 0},
 		{"who", e.Who, "1 to 60 printable characters", printable(e.Who, 60)},

@@ -87,3 +87,17 @@ func FuzzParseEntry(f *testing.F) {
 		checklist.NewState(checklist.Loudspeakers, e.Job).Decide(e)
 	})
 }
+
+func TestIsUUID(t *testing.T) {
+	for text, want := range map[string]bool{
+		"f81d4fae-7dec-11d0-a765-00a0c91e6bf6":  true, // RFC 9562 section 4
+		"F81D4FAE-7DEC-11D0-A765-00A0C91E6BF6":  false,
+		"f81d4fae-7dec-11d0-a765-00a0c91e6bf":   false,
+		"f81d4fae-7dec-11d0-a765-00a0c91e6bf6a": false,
+		"f81d4fae07dec-11d0-a765-00a0c91e6bf6":  false,
+		"f81d4fae-7dec-11d0-a765-00a0c91e6bg6":  false,
+		"": false,
+	} {
+		assert.Equal(t, want, checklist.IsUUID(text), text)
+	}
+}

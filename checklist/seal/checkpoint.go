@@ -4,11 +4,12 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 
 	"golang.org/x/mod/sumdb/tlog"
+
+	"hangtrue/checklist"
 )
 
 // ErrSeal is wrapped by every complaint about a seal.
@@ -46,8 +47,6 @@ func (c Checkpoint) text() string {
 		purposePrefix + string(c.Purpose) + "\n"
 }
 
-var jobForm = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
-
 // parseCheckpoint reads what text wrote, and nothing that is spelled in another way.
 func parseCheckpoint(text string) (Checkpoint, error) {
 	bad := func(line, want string) (Checkpoint, error) {
@@ -58,7 +57,7 @@ func parseCheckpoint(text string) (Checkpoint, error) {
 		return bad("text", "four lines")
 	}
 	job, ok := strings.CutPrefix(lines[0], originPrefix)
-	if !ok || !jobForm.MatchString(job) {
+	if !ok || !checklist.IsUUID(job) {
 		return bad("first line", originPrefix+" and a job's id")
 	}
 	size, err := strconv.ParseInt(lines[1], 10, 64)

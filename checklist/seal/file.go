@@ -111,7 +111,7 @@ func Read(data []byte) (File, error) {
 	switch {
 	case w.Format != Format:
 		return File{}, fmt.Errorf("%w: its format is %.40q, wanted %q", ErrFile, w.Format, Format)
-	case !jobForm.MatchString(w.Job):
+	case !checklist.IsUUID(w.Job):
 		return File{}, fmt.Errorf("%w: its job is %.60q, wanted a UUID", ErrFile, w.Job)
 	case w.Records == nil || w.Hashes == nil || w.Seals == nil:
 		return File{}, fmt.Errorf("%w: records, hashes and seals are wanted, each a list", ErrFile)
