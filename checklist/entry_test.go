@@ -96,7 +96,7 @@ func TestIsUUID(t *testing.T) {
 		"f81d4fae-7dec-11d0-a765-00a0c91e6bf6a": false,
 		"f81d4fae07dec-11d0-a765-00a0c91e6bf6":  false,
 		"f81d4fae-7dec-11d0-a765-00a0c91e6bg6":  false,
-		"": false,
+		"":                                      false,
 	} {
 		assert.Equal(t, want, checklist.IsUUID(text), text)
 	}
