@@ -9,30 +9,6 @@ import (
 	"hangtrue/compute/wiring"
 )
 
-// run is the cable that was recorded, and what it means for its load: with the
-// links as planned, or as recorded where a step did.
-func (c Case) run(cable string, um int64, setting string) (wiring.Assessment, error) {
-	model := c.Plan.Model(c.Mount.Model)
-	kind := c.Plan.Cable(cable)
-	if model == nil || kind == nil {
-		return wiring.Assessment{}, fmt.Errorf("judge: cable %q is not in the plan", cable)
-	}
-	conductor, err := wiring.ParseConductor(kind.Conductor)
-	if err != nil {
-		return wiring.Assessment{}, err
-	}
-	rated, least, ok := model.Load(setting)
-	if !ok {
-		return wiring.Assessment{}, fmt.Errorf("judge: no bridge setting %q", setting)
-	}
-	source := wiring.Source{}
-	if a := c.Plan.Amplifier(c.Mount.Amplifier); a != nil {
-		source = wiring.Source{LeastLoad: a.LeastLoad, Damping: a.DampingFactor}
-	}
-	return wiring.Assess(wiring.Run{Conductor: conductor, Length: metres(um)}, source,
-		c.Plan.Tolerances.CableLoss/100, wiring.Load{Rated: rated, Least: least, Greatest: model.GreatestImpedance})
-}
-
 // passive tells whether an amplifier feeds this mount through loudspeaker cable.
 func (c Case) passive() bool {
 	model := c.Plan.Model(c.Mount.Model)
@@ -45,7 +21,7 @@ func wireLoss(c Case) []Check {
 	if len(length) == 0 || c.Chosen["cable"] == "" || !c.passive() {
 		return nil
 	}
-	a, err := c.run(c.Chosen["cable"], length[0], c.Mount.Bridge)
+	a, err := c.Plan.AssessRun(c.Mount, c.Chosen["cable"], metres(length[0]), c.Mount.Bridge)
 	if err != nil {
 		return []Check{condition("wire.loss", "Cable", false, "This cable cannot be judged: "+plain(err)+".")}
 	}
@@ -128,7 +104,7 @@ func bridgesMeter(c Case) []Check {
 	if !ok || !have || len(wired.Measured["run_um"]) == 0 {
 		return nil
 	}
-	a, err := c.run(wired.Chosen["cable"], wired.Measured["run_um"][0], setting)
+	a, err := c.Plan.AssessRun(c.Mount, wired.Chosen["cable"], metres(wired.Measured["run_um"][0]), setting)
 	if err != nil {
 		return nil
 	}

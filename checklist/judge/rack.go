@@ -8,21 +8,9 @@ import (
 	"hangtrue/compute/rack"
 )
 
-// items are what the plan puts into the rack.
-func (c Case) items() []rack.Item {
-	p := c.Plan
-	all := []rack.Item{{Name: p.Processor.Name, Units: p.Processor.RackUnits, Position: p.Processor.Position,
-		Mass: p.Processor.Mass, Heat: p.Processor.Heat, Mains: p.Processor.Mains}}
-	for _, a := range p.Amplifiers {
-		all = append(all, rack.Item{Name: a.Name, Units: a.RackUnits, Position: a.Position, Mass: a.Mass,
-			Heat: a.Heat, Mains: a.Mains, Rated: float64(a.Channels) * a.Power, Efficiency: a.Efficiency})
-	}
-	return all
-}
-
 // rackSpace: every item has units of its own.
 func rackSpace(c Case) []Check {
-	fill, err := rack.Stack(c.Plan.Rack.Units, c.Plan.Rack.RatedLoad, c.items())
+	fill, err := rack.Stack(c.Plan.Rack.Units, c.Plan.Rack.RatedLoad, c.Plan.RackItems())
 	if err != nil {
 		return []Check{condition("rack.space", "Room in the rack", false, "It cannot be worked out: "+plain(err)+".")}
 	}
@@ -49,7 +37,7 @@ func rackSpace(c Case) []Check {
 // rackLoad: the rack carries what is in it.
 func rackLoad(c Case) []Check {
 	limit := c.Plan.Rack.RatedLoad
-	fill, err := rack.Stack(c.Plan.Rack.Units, limit, c.items())
+	fill, err := rack.Stack(c.Plan.Rack.Units, limit, c.Plan.RackItems())
 	if err != nil || limit <= 0 {
 		return nil
 	}
@@ -68,7 +56,7 @@ func rackMains(c Case) []Check {
 	if recorded := c.Measured["circuit_ma"]; len(recorded) > 0 {
 		rating = float64(recorded[0]) * 1e-3
 	}
-	total, err := rack.Total(c.items())
+	total, err := rack.Total(c.Plan.RackItems())
 	if err != nil {
 		return []Check{condition("rack.mains", "Mains", false, "It cannot be worked out: "+plain(err)+".")}
 	}
@@ -94,7 +82,7 @@ func rackMains(c Case) []Check {
 // says how warm it may get.
 func rackHeat(c Case) []Check {
 	r := c.Plan.Rack
-	total, err := rack.Total(c.items())
+	total, err := rack.Total(c.Plan.RackItems())
 	if err != nil || r.Rise <= 0 {
 		return nil
 	}
