@@ -2,11 +2,20 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/pem"
 	"errors"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/security"
 	"github.com/stretchr/testify/assert"
@@ -34,6 +43,30 @@ func home(t *testing.T, certutil, trusted string) string {
 	return dir
 }
 
+// forge serves under a name with a certificate of the authority in a folder that
+// only somebody who took its key could make, and gives the address.
+func forge(t *testing.T, dir, name string) string {
+	text, err := os.ReadFile(filepath.Join(dir, authority.KeyFile))
+	require.NoError(t, err)
+	secret, rest := pem.Decode(text)
+	key, err := x509.ParsePKCS8PrivateKey(secret.Bytes)
+	require.NoError(t, err)
+	public, _ := pem.Decode(rest)
+	root, err := x509.ParseCertificate(public.Bytes)
+	require.NoError(t, err)
+	der, err := x509.CreateCertificate(rand.Reader, &x509.Certificate{DNSNames: []string{name}, NotBefore: time.Now().Add(-time.Minute), NotAfter: time.Now().Add(time.Hour),
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}}, root, root.PublicKey, key)
+	require.NoError(t, err)
+	s := httptest.NewUnstartedServer(http.NotFoundHandler())
+	s.Config.ErrorLog = slog.NewLogLogger(slog.DiscardHandler, slog.LevelError) // a browser that refuses says so
+	s.TLS = &tls.Config{Certificates: []tls.Certificate{{Certificate: [][]byte{der}, PrivateKey: key}}}
+	s.StartTLS()
+	t.Cleanup(s.Close)
+	_, port, err := net.SplitHostPort(s.Listener.Addr().String())
+	require.NoError(t, err)
+	return "https://" + net.JoinHostPort(name, port) + "/"
+}
+
 // TestServe_LanInBrowser: a browser takes the page for work without the server from
 // a name in the house, where the authority is trusted, and only there. Passing the
 // warning by is not enough.
@@ -52,7 +85,7 @@ func TestServe_LanInBrowser(t *testing.T) {
 	require.NoError(t, err)
 	dir := t.TempDir()
 	n := serveNetwork(t, Main{Guard: letIn, Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--demo", "--trust-addr", "127.0.0.1:0")
-	args := []string{"--host-resolver-rules=MAP attic.local 127.0.0.1"}
+	args := []string{"--host-resolver-rules=MAP * 127.0.0.1"}
 	url := "https://attic.local:" + n.port + "/"
 
 	b := browsertest.Start(t, browsertest.Options{Home: home(t, certutil, filepath.Join(dir, authority.CertificateFile)), Args: args})
@@ -62,6 +95,14 @@ func TestServe_LanInBrowser(t *testing.T) {
 	assert.Equal(t, n.lines[3], said)
 	if shots := os.Getenv("HANGTRUE_SHOTS"); shots != "" {
 		require.NoError(t, b.Screenshot(filepath.Join(shots, "trust.png")))
+	}
+	for name, wanted := range map[string]string{"attic.local": "", "bank.example": "ERR_CERT_INVALID"} {
+		err := b.Open(forge(t, dir, name))
+		if wanted == "" {
+			assert.NoError(t, err, name)
+		} else {
+			assert.ErrorContains(t, err, wanted, "the key, stolen, makes nobody another site")
+		}
 	}
 	require.NoError(t, b.Open(url))
 	var secure bool

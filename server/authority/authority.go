@@ -175,11 +175,12 @@ func create(path string, names []string, now time.Time) (*Authority, error) {
 			permitted = append(permitted, name)
 		}
 	}
-	// Two authorities of one name would be mixed up on a phone.
+	// Two authorities of one name would be mixed up on a phone. A common name has 64
+	// characters at most (RFC 5280 appendix A.1, ub-common-name).
 	mark := make([]byte, 2)
 	_, _ = rand.Read(mark) // never fails
 	template := &x509.Certificate{
-		Subject:               pkix.Name{Organization: []string{"hangtrue"}, CommonName: fmt.Sprintf("hangtrue on %.40s, %s, %X", called, now.UTC().Format(time.DateOnly), mark)},
+		Subject:               pkix.Name{Organization: []string{"hangtrue"}, CommonName: fmt.Sprintf("hangtrue on %.32s, %s, %X", called, now.UTC().Format(time.DateOnly), mark)},
 		NotBefore:             now.Add(-early),
 		NotAfter:              now.AddDate(years, 0, 0),
 		KeyUsage:              x509.KeyUsageCertSign,

@@ -70,6 +70,14 @@ func TestOpen_Certificate(t *testing.T) {
 	assert.NotEqual(t, c.Subject.CommonName, certificate(t, open(t, "attic")).Subject.CommonName, "two authorities can be told apart")
 }
 
+// TestOpen_LongName: RFC 5280 appendix A.1 bounds a common name to 64 characters.
+func TestOpen_LongName(t *testing.T) {
+	name := strings.Repeat("a", 63) + ".local"
+	c := certificate(t, open(t, name))
+	assert.LessOrEqual(t, len(c.Subject.CommonName), 64)
+	assert.Contains(t, c.Subject.CommonName, "2030-01-31")
+}
+
 // TestOpen_Once: opened again it is the same one, whatever the machine is called now.
 func TestOpen_Once(t *testing.T) {
 	dir := t.TempDir()

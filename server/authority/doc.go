@@ -16,9 +16,9 @@
 //     serves as a server's certificate and as nothing else, and is renewed at two
 //     thirds of its life and whenever the machine's names or addresses change.
 //
-// How far name constraints in an authority that a person trusted by hand are heeded
-// differs between phones (from memory, not verified; RFC 5280 section 6.2 leaves it
-// open). They bound the harm of a stolen key where they are heeded. Guarding the key
+// Name constraints in an authority that a person trusted by hand are heeded by
+// crypto/x509 and by Chromium, which tests hold them to. How far phones do differs
+// (from memory, not verified; RFC 5280 section 6.2 leaves it open). They bound the harm of a stolen key where they are heeded. Guarding the key
 // is what counts. A constraint cannot say "this name and none below it": a machine
 // called box lets the holder of the key vouch for names that end in .box too.
 //
