@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist/judge"
-	"hangtrue/compute/sound"
+	acoustics "hangtrue/compute/sound"
 )
 
 // wav is a mono 16-bit WAV file at 48 kHz.
@@ -47,15 +47,15 @@ func TestReadImpulse(t *testing.T) {
 		{"outward first, a larger swing back later", []float64{0, 0.03, 0.35, -1.0, 0.4}, false, "right", "goes outward"},
 		{"a section alone", []float64{0, 0.03, 0.35, -1.0, 0.4}, true, "unclear", "Undetermined: a band-passed section"},
 	} {
-		got, err := judge.ReadImpulse(wav(row.samples...), 0, sound.Band{}, row.passed)
+		got, err := judge.ReadImpulse(wav(row.samples...), 0, acoustics.Band{}, row.passed)
 		require.NoError(t, err, row.name)
 		assert.Equal(t, row.choice, got.Choice, row.name)
 		assert.Contains(t, got.Says, row.says, row.name)
 	}
-	_, err := judge.ReadImpulse(wav(0, 0, 0), 0, sound.Band{}, false)
-	assert.ErrorIs(t, err, sound.ErrSilence)
-	_, err = judge.ReadImpulse([]byte("RIFFnonsense"), 0, sound.Band{}, false)
-	assert.ErrorIs(t, err, sound.ErrWAV)
-	_, err = judge.ReadImpulse(wav(0.5), 2, sound.Band{}, false)
-	assert.ErrorIs(t, err, sound.ErrChannel)
+	_, err := judge.ReadImpulse(wav(0, 0, 0), 0, acoustics.Band{}, false)
+	assert.ErrorIs(t, err, acoustics.ErrSilence)
+	_, err = judge.ReadImpulse([]byte("RIFFnonsense"), 0, acoustics.Band{}, false)
+	assert.ErrorIs(t, err, acoustics.ErrWAV)
+	_, err = judge.ReadImpulse(wav(0.5), 2, acoustics.Band{}, false)
+	assert.ErrorIs(t, err, acoustics.ErrChannel)
 }
