@@ -344,5 +344,12 @@ func Copy(path, to string) error {
 	if err != nil {
 		return err
 	}
+	structure, err := s.structure(checkedSize)
+	if err == nil && len(structure.Problems) > 0 {
+		err = unreadable(path, structure.Problems[0])
+	}
+	if err != nil {
+		return errors.Join(err, s.Close())
+	}
 	return errors.Join(s.CopyTo(to), s.Close())
 }

@@ -73,7 +73,7 @@ func (j *judge) job(b bolt.Job) error {
 	}
 	if line := b.Line; line.Head != state.Head || line.Title != state.Title || line.Signed != state.Locked() ||
 		line.Received != b.Records[len(b.Records)-1].Received {
-		j.find(b.ID, 0, true, "Its line in the list of jobs does not say what its records add up to.")
+		j.find(b.ID, 0, false, "Its line in the list of jobs does not say what its records add up to.")
 	}
 	return j.replay(b, state)
 }

@@ -99,7 +99,7 @@ func (r *Report) key(dir string) (public string) {
 	case errors.Is(err, fs.ErrNotExist):
 		r.find("The key %s is missing: hangtrue serve does not start without it. Put the backup's in its place.", path)
 	default:
-		r.find("%s.", afterPrefix(err))
+		r.find("Something is wrong with the key's file %s.", afterPrefix(err))
 	}
 	return ""
 }

@@ -44,14 +44,14 @@ func read(path string, take func(name string) (io.WriteCloser, error)) (Manifest
 		got, there := r.parts[want.Name]
 		switch {
 		case !there:
-			r.find("%s is missing from the backup", want.Name)
+			r.find("The part %s is missing from the backup.", want.Name)
 		case got != want:
-			r.find("%s is not what was backed up (%d bytes of %d)", want.Name, got.Size, want.Size)
+			r.find("The part %s is not what was backed up (%d bytes, and %d were).", want.Name, got.Size, want.Size)
 		}
 		delete(r.parts, want.Name)
 	}
 	for name := range r.parts {
-		r.find("%s is in the backup but not in its manifest", name)
+		r.find("The part %s is in the backup but not in its manifest.", name)
 	}
 	return m, r.findings, nil
 }

@@ -87,7 +87,7 @@ func (r Restore) into(ctx context.Context, dir string) (report Report, err error
 	}
 	for _, f := range report.Findings {
 		if f.Damage {
-			return report, fmt.Errorf("%s: %w, so nothing was restored: %s hangtrue doctor tells all of it", r.Backup, ErrDamaged, sentence(f.Text))
+			return report, fmt.Errorf("%s: %w, so nothing was restored: %s hangtrue doctor tells all of it", r.Backup, ErrDamaged, f.Text)
 		}
 	}
 	if m.Secret && (!report.Secret || report.Key != m.Key) {

@@ -139,6 +139,9 @@ func (f *Folder) bind(lines []store.Line) error {
 	return nil
 }
 
+// Dir is where the folder is.
+func (f *Folder) Dir() string { return f.dir }
+
 // Close closes the store.
 func (f *Folder) Close() error {
 	if f.announced {
