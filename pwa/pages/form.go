@@ -32,6 +32,7 @@ func (v view) form(step *checklist.Step, k checklist.Key) Node {
 	last := lastMeasured(step)
 	return El("form", Attr("method", "post"), Attr("data-form", "record"), Attr("novalidate", ""),
 		El("input", Attr("type", "hidden"), Attr("name", "act"), Attr("value", "record")),
+		v.impulseField(step),
 		Each(step.Fields[:last+1], func(f checklist.Field) Node { return v.fields(f, k) }),
 		El("div", Attr("id", "verdict"), class("draft"), Attr("aria-live", "polite")),
 		Each(step.Fields[last+1:], func(f checklist.Field) Node { return v.fields(f, k) }),

@@ -187,6 +187,10 @@ export class Page {
   }
 
   #input(event) {
+    if (event.target.type === 'file') {
+      if (event.type === 'change') this.#read(event.target);
+      return;
+    }
     const form = event.target.form;
     if (!form || !this.#main.contains(form)) return;
     form.dataset.typed = '';
@@ -198,13 +202,27 @@ export class Page {
 
   /** Shows what the engine thinks of what is typed so far, since the time of a key. */
   async #judge(form, since) {
-    const answer = await this.#engine.call('draft', { path: this.#path, form: collect(form) });
+    this.#place(form, await this.#engine.call('draft', { path: this.#path, form: collect(form) }));
+    if (since !== undefined) performance.measure('verdict', { start: since, end: performance.now() });
+  }
+
+  /** Hands a chosen file to the engine and shows what it says; one over its bound is not read. */
+  async #read(input) {
+    const file = input.files?.[0];
+    if (!file) return;
+    const data = file.size <= Number(input.dataset.most) ? new Uint8Array(await file.arrayBuffer()) : new Uint8Array();
+    let text = '';
+    for (let i = 0; i < data.length; i += 0x8000) text += String.fromCharCode(...data.subarray(i, i + 0x8000));
+    this.#place(input.form, await this.#engine.call('file', { path: this.#path, data: btoa(text) }));
+  }
+
+  /** Puts the parts of an answer in their places. */
+  #place(form, answer) {
     if (!form.isConnected) return;
     for (const [id, html] of Object.entries(answer.parts ?? {})) {
       const place = form.querySelector(`[id="${CSS.escape(id)}"]`) ?? document.getElementById(id);
       if (place && place.innerHTML !== html) place.innerHTML = html;
     }
-    if (since !== undefined) performance.measure('verdict', { start: since, end: performance.now() });
   }
 
   async #keepTyping() {

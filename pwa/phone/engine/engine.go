@@ -142,6 +142,7 @@ var commands = map[string]command{
 	"forget":  with((*Engine).forget),
 	"page":    with((*Engine).page),
 	"draft":   with((*Engine).draft),
+	"file":    with((*Engine).file),
 	"submit":  with((*Engine).submit),
 	"kept":    with((*Engine).kept),
 	"begin":   with((*Engine).begin),
