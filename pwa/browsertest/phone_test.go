@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hangtrue/checklist"
 	"hangtrue/pwa/browsertest"
 )
 
@@ -26,15 +27,37 @@ func be(t *testing.T, b *browsertest.Browser, h *house) {
 	require.NoError(t, b.Until(`document.querySelector('#who').defaultValue === 'Installer one'`), "the page was drawn again with it")
 }
 
+// away takes the phone out of reach of the server and opens a page there that it
+// never had open before.
+func away(t *testing.T, b *browsertest.Browser, h *house) {
+	be(t, b, h)
+	require.NoError(t, b.Offline())
+	h.kill()
+	require.NoError(t, b.Open(h.url(isolatePath)))
+	require.NoError(t, b.Until(usable))
+}
+
+// save records how the amplifiers are isolated; so many entries wait afterwards.
+func save(t *testing.T, b *browsertest.Browser, how string, waiting int) {
+	require.NoError(t, b.Click(fmt.Sprintf(`input[name=how][value=%s]`, how)))
+	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
+	require.NoError(t, b.Until(fmt.Sprintf(`document.querySelector('#say').innerText.includes('%d not sent yet')`, waiting)))
+}
+
+// sent sends what waits and gives the log that the server has then.
+func sent(t *testing.T, b *browsertest.Browser, h *house) []checklist.Record {
+	require.NoError(t, b.Open(h.url("/you")))
+	require.NoError(t, b.Click(`[data-act=sync]`))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Everything is sent')`))
+	records, err := h.keeper.Records(jobID, 0, 100, 1<<20)
+	require.NoError(t, err)
+	return records
+}
+
 func TestPhoneWorksWithoutServer(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})
 	h := newHouse(t, newSite(t, "plans/example.json", 2))
-	be(t, b, h)
-	require.NoError(t, b.Offline())
-
-	h.kill()
-	require.NoError(t, b.Open(h.url(isolatePath)), "an address that was never opened comes from the phone")
-	require.NoError(t, b.Until(usable))
+	away(t, b, h)
 	require.NoError(t, b.Click(`input[name=how][value=unplugged]`))
 	require.NoError(t, b.Until(`document.querySelector('#verdict').innerText !== ''`), "a verdict while typing")
 	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
@@ -55,11 +78,7 @@ func TestPhoneWorksWithoutServer(t *testing.T) {
 	}
 
 	h.start()
-	require.NoError(t, b.Open(h.url("/you")))
-	require.NoError(t, b.Click(`[data-act=sync]`))
-	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Everything is sent')`))
-	records, err := h.keeper.Records(jobID, 0, 100, 1<<20)
-	require.NoError(t, err)
+	records := sent(t, b, h)
 	require.Equal(t, 3, len(records))
 	assert.True(t, records[2].Accepted)
 }
@@ -93,31 +112,19 @@ func kept(store string) string {
 func TestPhoneTwoTabs(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})
 	h := newHouse(t, newSite(t, "plans/example.json", 2))
-	be(t, b, h)
-	require.NoError(t, b.Offline())
-	h.kill()
-	require.NoError(t, b.Open(h.url(isolatePath)))
-	require.NoError(t, b.Until(usable))
+	away(t, b, h)
 	other, err := b.Tab(browsertest.Options{})
 	require.NoError(t, err)
 	t.Cleanup(other.Close)
 	require.NoError(t, other.Open(h.url(isolatePath)))
 	require.NoError(t, other.Until(usable))
 
-	require.NoError(t, other.Click(`input[name=how][value=live]`))
-	require.NoError(t, other.Click(`form[data-form=record] button[type=submit]`))
-	require.NoError(t, other.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`))
+	save(t, other, "live", 1)
 	require.NoError(t, b.Until(`document.querySelector('#page').innerText.includes('not sent yet')`))
-	require.NoError(t, b.Click(`input[name=how][value=unplugged]`))
-	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
-	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('2 not sent yet')`))
+	save(t, b, "unplugged", 2)
 
 	h.start()
-	require.NoError(t, b.Open(h.url("/you")))
-	require.NoError(t, b.Click(`[data-act=sync]`))
-	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Everything is sent')`))
-	records, err := h.keeper.Records(jobID, 0, 100, 1<<20)
-	require.NoError(t, err)
+	records := sent(t, b, h)
 	require.Equal(t, 4, len(records))
 	assert.Equal(t, int64(1), records[2].Entry.Number)
 	assert.Equal(t, int64(2), records[3].Entry.Number)
@@ -129,14 +136,8 @@ func TestPhoneTwoTabs(t *testing.T) {
 func TestPhoneTakesNewVersion(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})
 	h := newHouse(t, newSite(t, "plans/example.json", 2))
-	be(t, b, h)
-	require.NoError(t, b.Offline())
-	h.kill()
-	require.NoError(t, b.Open(h.url(isolatePath)))
-	require.NoError(t, b.Until(usable))
-	require.NoError(t, b.Click(`input[name=how][value=unplugged]`))
-	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
-	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`))
+	away(t, b, h)
+	save(t, b, "unplugged", 1)
 
 	first := h.index.Version()
 	h.index = changed(t)
@@ -159,11 +160,7 @@ func TestPhoneTakesNewVersion(t *testing.T) {
 	h.kill()
 	h.closed = false
 	h.start()
-	require.NoError(t, b.Open(h.url("/you")))
-	require.NoError(t, b.Click(`[data-act=sync]`))
-	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('Everything is sent')`))
-	records, err := h.keeper.Records(jobID, 0, 100, 1<<20)
-	require.NoError(t, err)
+	records := sent(t, b, h)
 	assert.Equal(t, 3, len(records))
 }
 

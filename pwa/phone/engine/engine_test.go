@@ -40,10 +40,7 @@ func TestEngineShowsWhatItPulled(t *testing.T) {
 }
 
 func TestEngineKeepsBeforeItShows(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	site, p := atWork(t, 2, checklist.Installer)
 	before := p.call("page", map[string]any{"path": isolatePath}).HTML
 	made := p.submit(isolatePath, isolated("unplugged"))
 	assert.Equal(t, before, p.call("page", map[string]any{"path": isolatePath}).HTML, "nothing is shown before it is stored")
@@ -89,10 +86,7 @@ func TestEngineNamesWhatIsWrong(t *testing.T) {
 }
 
 func TestEngineLostAnswer(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	site, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("unplugged"))
 	p.lose = func() string { return "answer" }
 	a, ok := p.exchange()
@@ -107,10 +101,7 @@ func TestEngineLostAnswer(t *testing.T) {
 }
 
 func TestEngineRefusedEntry(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Looker", checklist.Viewer)
+	_, p := atWork(t, 2, checklist.Viewer)
 	kept := p.save(isolatePath, isolated("unplugged"))
 	assert.Contains(t, kept.Say.HTML, "will be refused: Only an installer may do this")
 	last, ok := p.exchange()
@@ -121,10 +112,7 @@ func TestEngineRefusedEntry(t *testing.T) {
 }
 
 func TestEngineStray(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	_, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("unplugged"))
 	p.server = stand.Serve(nil) // a server that knows no job
 	last, ok := p.exchange()
@@ -143,10 +131,7 @@ func TestEngineStray(t *testing.T) {
 func TestEngineServerLostWhatItHad(t *testing.T) {
 	for others := range 6 { // entries that came from elsewhere since the copy came back
 		t.Run(fmt.Sprint(others), func(t *testing.T) {
-			site := newSite(t, 2)
-			p := newPhone(t, stand.Serve(nil, site), 1)
-			p.exchange()
-			p.be("Installer one", checklist.Installer)
+			site, p := atWork(t, 2, checklist.Installer)
 			for _, how := range []string{"absent", "locked", "unplugged"} {
 				p.save(isolatePath, isolated(how))
 				_, ok := p.exchange()
@@ -174,10 +159,7 @@ func TestEngineServerLostWhatItHad(t *testing.T) {
 }
 
 func TestEngineDamagedStorage(t *testing.T) {
-	site := newSite(t, 10)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	site, p := atWork(t, 10, checklist.Installer)
 	p.save(isolatePath, isolated("unplugged"))
 	p.save(isolatePath, isolated("locked"))
 	p.rows[fmt.Sprintf(`records[%q,5]`, jobID)] = "{"
@@ -207,10 +189,7 @@ func TestEngineUnreadableEntryBlocksNothing(t *testing.T) {
 		{"damaged, the last", 3, "{"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			site := newSite(t, 2)
-			p := newPhone(t, stand.Serve(nil, site), 1)
-			p.exchange()
-			p.be("Installer one", checklist.Installer)
+			site, p := atWork(t, 2, checklist.Installer)
 			for range 3 {
 				p.save(isolatePath, isolated("locked"))
 			}
@@ -235,10 +214,7 @@ func TestEngineUnreadableEntryBlocksNothing(t *testing.T) {
 // A server that has lost the whole job wants everything from the first entry on. A
 // phone that does not have that one makes nothing up for it: the job may come back.
 func TestEngineServerLostTheJob(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	site, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("locked"))
 	p.save(isolatePath, isolated("unplugged"))
 	p.rows[fmt.Sprintf(`pending[%q,1]`, jobID)] = "{"
@@ -271,10 +247,7 @@ func TestEngineServerLostTheJob(t *testing.T) {
 // A tab that fetches a record without knowing of the pending entry it decides
 // leaves that entry behind; it goes when the job is read again.
 func TestEnginePendingRowLeftBehind(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	site, p := atWork(t, 2, checklist.Installer)
 	made := p.submit(isolatePath, isolated("locked"))
 	left := fmt.Sprintf(`pending[%q,1]`, jobID)
 	text := p.rows[left]
@@ -292,10 +265,7 @@ func TestEnginePendingRowLeftBehind(t *testing.T) {
 
 // News of another tab that come while a request is on its way do no harm.
 func TestEngineForgetsWhileItWaits(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	_, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("locked"))
 	p.call("begin", nil)
 	for {

@@ -20,11 +20,16 @@ const (
 	pullLimit    = 200
 )
 
-// exchange is one meeting with the server: push what waits, ask what is new, pull
-// it. Its requests are made one after another by the caller.
+// exchange is one meeting with the server: ask what it has, push what waits, pull
+// what is new. Where its log is not the one known here, that is fetched before
+// anything is pushed: an answer to a push tells only of the log's end, and on top
+// of another beginning it would be kept for good. Its requests are made one after
+// another by the caller.
 type exchange struct {
 	stage   stage
-	queue   []string          // jobs to push, then jobs to pull
+	queue   []string          // jobs to push, or jobs to pull
+	listed  []string          // the server's jobs
+	sentAll bool              // what waited was pushed
 	heads   map[string]int64  // the server's heads, by job
 	from    map[string]int64  // the number that the server wants next, by job
 	asked   map[string]int64  // the number that it wanted before, to see that it moves on
@@ -51,16 +56,41 @@ const (
 // request may be repeated.
 func (e *Engine) begin(nothing) (Answer, error) {
 	e.sync = exchange{
-		stage: pushing, sent: e.sync.sent, trouble: e.sync.trouble,
+		stage: listing, sent: e.sync.sent, trouble: e.sync.trouble,
 		heads: map[string]int64{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{}, other: map[string]bool{},
 	}
+	return Answer{}, nil
+}
+
+// toPush goes on with the jobs of which something waits.
+func (e *Engine) toPush() {
+	x := &e.sync
+	x.stage, x.queue = pushing, nil
 	for id, j := range e.jobs {
 		if j.pending > 0 || j.unread {
-			e.sync.queue = append(e.sync.queue, id)
+			x.queue = append(x.queue, id)
 		}
 	}
-	slices.Sort(e.sync.queue)
-	return Answer{}, nil
+	slices.Sort(x.queue)
+}
+
+// toPull goes on with the jobs of which the server has something else than this phone.
+func (e *Engine) toPull() {
+	x := &e.sync
+	x.stage, x.queue, x.sentAll = pulling, nil, true
+	for _, id := range x.listed {
+		if x.other[id] || e.job(id).head() != x.heads[id] {
+			x.queue = append(x.queue, id)
+		}
+	}
+}
+
+// head is the position up to which the job is known.
+func (j *job) head() int64 {
+	if j.log != nil {
+		return j.log.Head()
+	}
+	return j.line.Head
 }
 
 // next is the request to make now; an answer without one ends the exchange.
@@ -70,7 +100,7 @@ func (e *Engine) next(nothing) (Answer, error) {
 		switch x.stage {
 		case pushing:
 			if len(x.queue) == 0 {
-				x.stage = listing
+				e.toPull()
 				continue
 			}
 			j := e.job(x.queue[0])
@@ -86,6 +116,10 @@ func (e *Engine) next(nothing) (Answer, error) {
 		case listing:
 			return Answer{Request: &Request{"GET", "/api/jobs", ""}}, nil
 		case pulling, renewing:
+			if len(x.queue) == 0 && !x.sentAll {
+				e.toPush()
+				continue
+			}
 			if len(x.queue) == 0 {
 				x.stage, x.sent, x.trouble = idle, true, ""
 				continue
@@ -363,6 +397,9 @@ type jobList struct {
 		ID    string `json:"id"`
 		Title string `json:"title"`
 		Head  int64  `json:"head"`
+		// Received is when the server received the last record. An old copy of the
+		// server that came back and grew to the same length tells another time.
+		Received string `json:"received"`
 	} `json:"jobs"`
 }
 
@@ -372,7 +409,7 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 	if err := json.Unmarshal(body, &in); err != nil {
 		return Answer{}, fmt.Errorf("the server's list of jobs cannot be read: %w", err)
 	}
-	x.stage, x.queue = pulling, nil
+	x.stage, x.queue = pulling, nil // of the logs that are to be fetched again
 	for _, listed := range in.Jobs {
 		if strings.ContainsFunc(listed.ID, func(r rune) bool { return r != '-' && !unicode.IsLetter(r) && !unicode.IsDigit(r) }) {
 			return Answer{}, fmt.Errorf("the server's list of jobs has the id %q, wanted a UUID", listed.ID)
@@ -381,13 +418,13 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 		if j.line.Title == "" {
 			j.line.Title = listed.Title
 		}
-		known := j.line.Head
-		if j.log != nil {
-			known = j.log.Head()
-		}
-		if x.other[j.id] || known != listed.Head {
+		j.refresh()
+		known := j.head()
+		if known > listed.Head || known > 0 && known == listed.Head && listed.Received != "" && listed.Received != j.line.News {
+			x.other[j.id] = true
 			x.queue = append(x.queue, j.id)
 		}
+		x.listed = append(x.listed, j.id)
 		x.heads[j.id] = listed.Head
 	}
 	return Answer{}, nil
@@ -442,7 +479,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 		return Answer{}, nil
 	}
 	old, log := j.log, x.renew
-	writes := []Write{{Op: "clear", In: inRecords, Key: j.id}, {Op: "clear", In: inPending, Key: j.id}}
+	writes := []Write{{Op: "clear", In: inRecords, Key: j.id}}
 	for _, r := range log.Records() {
 		writes = append(writes, put(inRecords, []any{j.id, r.Position}, r))
 	}
@@ -457,6 +494,13 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 			return Answer{}, err
 		}
 	}
+	// Rows of the queue go one by one: there may be some that another tab has just
+	// written and this one does not know of.
+	for _, entry := range old.Pending() {
+		if !slices.ContainsFunc(log.Pending(), func(p checklist.Entry) bool { return p.ID == entry.ID }) {
+			writes = append(writes, Write{Op: "delete", In: inPending, Key: key(entry)})
+		}
+	}
 	for _, entry := range log.Pending() {
 		writes = append(writes, put(inPending, key(entry), string(entry.Bytes())))
 	}
@@ -465,7 +509,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 	j.line.Seals = in.Seals
 	j.refresh()
 	x.stage, x.queue = pulling, x.queue[1:]
-	if j.pending > 0 { // push them before anything else is pulled
+	if x.sentAll && j.pending > 0 { // push them before anything else is pulled
 		x.stage, x.queue, x.from, x.asked, x.told = pushing, []string{j.id}, map[string]int64{}, map[string]int64{}, map[string]bool{}
 	}
 	return Answer{Write: append(writes, put(inJobs, j.id, j.line)), Changed: []string{j.id}}, nil

@@ -254,6 +254,16 @@ func newSite(t require.TestingT, records int) *rehearsal.Site {
 	return s
 }
 
+// atWork is a job and a phone that has it, held by somebody.
+func atWork(t require.TestingT, records int, role checklist.Role) (*rehearsal.Site, *phone) {
+	site := newSite(t, records)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	_, ok := p.exchange()
+	require.True(t, ok)
+	p.be("Somebody", role)
+	return site, p
+}
+
 const (
 	surveyPath  = "/jobs/" + jobID + "/steps/survey"
 	isolatePath = "/jobs/" + jobID + "/steps/isolate"

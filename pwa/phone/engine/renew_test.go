@@ -1,0 +1,124 @@
+package engine_test
+
+import (
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/rehearsal"
+	"hangtrue/pwa/internal/stand"
+)
+
+const later = "2030-02-01T08:00:00.000Z"
+
+// afterwards plays a server whose records were all received later, and that tells so.
+func afterwards(server http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		answer := httptest.NewRecorder()
+		server.ServeHTTP(answer, r)
+		body := strings.ReplaceAll(answer.Body.String(), `"received":"`+rehearsal.Clock+`"`, `"received":"`+later+`"`)
+		if r.URL.Path == "/api/jobs" {
+			body = strings.ReplaceAll(body, `"head":`, `"received":"`+later+`","head":`)
+		}
+		w.WriteHeader(answer.Code)
+		_, _ = w.Write([]byte(body))
+	})
+}
+
+// An old copy of the server that has grown to the length this phone knows is still
+// another log: nothing is put on top of the old one, even if the answer to the
+// first push is lost, and a phone that has nothing to send sees it too.
+func TestEngineServerGrewToTheSameLength(t *testing.T) {
+	for _, lost := range []string{"", "answer"} {
+		site := newSite(t, 2)
+		p, watcher := newPhone(t, stand.Serve(nil, site), 1), newPhone(t, stand.Serve(nil, site), 2)
+		p.exchange()
+		p.be("Installer one", checklist.Installer)
+		p.save(isolatePath, isolated("locked"))
+		p.exchange()
+		watcher.exchange()
+		require.Equal(t, 3, watcher.stored("records"))
+
+		old := newSite(t, 2)
+		p.server, watcher.server = afterwards(stand.Serve(nil, old)), afterwards(stand.Serve(nil, old))
+		p.exchange()
+		require.Equal(t, 3, len(old.Records), "this phone's entry came back")
+		watcher.exchange()
+		assert.Contains(t, watcher.rows[fmt.Sprintf(`records[%q,3]`, jobID)], later)
+		p.save(isolatePath, isolated("unplugged"))
+		p.lose = func() string { return lost }
+		p.exchange()
+		p.lose = func() string { return "" }
+		for _, each := range []*phone{p, watcher} {
+			_, ok := each.exchange()
+			require.True(t, ok)
+			require.Equal(t, 4, each.stored("records"))
+			for _, name := range each.keys("records") {
+				assert.Contains(t, each.rows[name], later)
+			}
+		}
+	}
+}
+
+// The answer that brings a lost entry back, itself lost, leaves no log that begins
+// as the old one and ends as the new.
+func TestEngineLostAnswerOfAnOldCopy(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.save(isolatePath, isolated("locked"))
+	p.exchange()
+	old := newSite(t, 2)
+	back, cut := afterwards(stand.Serve(nil, old)), false
+	p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		before, answer := len(old.Records), httptest.NewRecorder()
+		back.ServeHTTP(answer, r)
+		if len(old.Records) > before && !cut { // what stands in between says that nobody is there
+			cut = true
+			w.WriteHeader(http.StatusBadGateway)
+			return
+		}
+		w.WriteHeader(answer.Code)
+		_, _ = w.Write(answer.Body.Bytes())
+	})
+	p.save(isolatePath, isolated("unplugged"))
+	for range 3 {
+		p.exchange()
+	}
+	require.Equal(t, 4, len(old.Records))
+	require.Equal(t, 4, p.stored("records"))
+	for _, name := range p.keys("records") {
+		assert.Contains(t, p.rows[name], later)
+	}
+}
+
+// An entry that is on the storage, and that the tab which meets the server has not
+// heard of, stays there when the log is fetched again.
+func TestEngineRenewingLeavesForeignRows(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.save(isolatePath, isolated("locked"))
+	p.exchange()
+	p.server = stand.Serve(nil, newSite(t, 2))   // which has lost it
+	p.submit(isolatePath, isolated("unplugged")) // stored, and nobody was told yet
+	row := fmt.Sprintf(`pending[%q,2]`, jobID)
+	text := p.rows[row]
+	require.NotEmpty(t, text)
+	_, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, text, p.rows[row])
+	p.restart()
+	_, ok = p.exchange()
+	require.True(t, ok)
+	assert.Zero(t, p.stored("pending"))
+	assert.Equal(t, 4, p.stored("records"))
+}
