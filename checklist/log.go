@@ -34,7 +34,7 @@ func (l *Log) Receive(records ...Record) error {
 			return fmt.Errorf("checklist: record %d of job %s does not belong to job %s", r.Position, r.Entry.Job, l.job)
 		}
 		if r.Position <= int64(len(l.records)) {
-			if known := l.records[r.Position-1]; known.Entry.ID != r.Entry.ID || known.Decision != r.Decision {
+			if known := l.records[r.Position-1]; known.Entry.ID != r.Entry.ID || known.Decision != r.Decision || known.Received != r.Received {
 				return fmt.Errorf("checklist: record %d is not the one known before", r.Position)
 			}
 			continue

@@ -89,6 +89,9 @@ func TestLogContradiction(t *testing.T) {
 	other := s.records[0]
 	other.Accepted = false
 	require.Error(t, l.Receive(other))
+	later := s.records[0]
+	later.Received = "2030-02-01T08:00:00.000Z"
+	require.Error(t, l.Receive(later), "the same entry, received once more by a server that had lost it")
 	moved := checklist.NewLog(checklist.Loudspeakers, deviceA)
 	require.Error(t, moved.Receive(s.records[0]))
 	assert.EqualValues(t, 2, l.Head())
