@@ -41,13 +41,14 @@ func (a api) description(c *fiber.Ctx) error {
 
 func (a api) jobs(c *fiber.Ctx) error {
 	type job struct {
-		ID    string `json:"id"`
-		Title string `json:"title"`
-		Head  int64  `json:"head"`
+		ID       string `json:"id"`
+		Title    string `json:"title"`
+		Head     int64  `json:"head"`
+		Received string `json:"received"` // the last record
 	}
 	jobs := []job{}
 	for _, l := range a.Keeper.Lines() {
-		jobs = append(jobs, job{l.ID, l.Title, l.Head})
+		jobs = append(jobs, job{l.ID, l.Title, l.Head, l.Received})
 	}
 	return answer(c, fiber.Map{"jobs": jobs})
 }
