@@ -430,7 +430,6 @@ func (s *State) apply(r Record) {
 		}
 		if p, err := plan.Decode([]byte(b.Plan)); err == nil {
 			s.Revisions = append(s.Revisions, Revision{b.Revision, b.SHA256, b.Reason, r, p})
-			s.prints = nil
 			s.locked = false
 		}
 	case StepRecorded:
@@ -439,7 +438,7 @@ func (s *State) apply(r Record) {
 			return
 		}
 		k := Key{b.Step, b.Mount}
-		s.steps[k] = &Evidence{Record: r, Recording: b, inputs: s.print(k), rested: s.restedOn(k)}
+		s.steps[k] = &Evidence{Record: r, Recording: b, revision: s.Revision(), rested: s.restedOn(k)}
 		s.history[k] = append(s.history[k], r)
 	case StepConceded:
 		var b Reasoned
@@ -450,7 +449,7 @@ func (s *State) apply(r Record) {
 		if before := s.steps[k]; before != nil {
 			conceded := *before
 			conceded.Concession, conceded.Reason = &r, b.Reason
-			conceded.inputs, conceded.rested = s.print(k), s.restedOn(k)
+			conceded.revision, conceded.rested = s.Revision(), s.restedOn(k)
 			s.steps[k] = &conceded
 		}
 		s.history[k] = append(s.history[k], r)

@@ -110,9 +110,11 @@ func ParseEntry(raw []byte) (Entry, error) {
 	if !utf8.Valid(raw) {
 		return Entry{}, fmt.Errorf("%w: the bytes are not UTF-8", ErrEntry)
 	}
-	var e Entry
-	if err := decodeStrict(raw, &e); err != nil {
-		return Entry{}, fmt.Errorf("%w: %v", ErrEntry, err)
+	e, ok := canonicalEntry(raw)
+	if !ok {
+		if err := decodeStrict(raw, &e); err != nil {
+			return Entry{}, fmt.Errorf("%w: %v", ErrEntry, err)
+		}
 	}
 	for _, rule := range []struct {
 		field, read, want string

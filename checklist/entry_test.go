@@ -2,6 +2,7 @@ package checklist_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"strings"
 	"testing"
 
@@ -84,6 +85,13 @@ func FuzzParseEntry(f *testing.F) {
 		if !bytes.Equal(e.Bytes(), data) {
 			t.Fatal("the bytes changed")
 		}
+		var plain checklist.Entry
+		require.NoError(t, json.Unmarshal(data, &plain))
+		again, err := json.Marshal(e)
+		require.NoError(t, err)
+		want, err := json.Marshal(plain)
+		require.NoError(t, err)
+		require.Equal(t, string(want), string(again), "read as a general reader reads it")
 		checklist.NewState(checklist.Loudspeakers, e.Job).Decide(e)
 	})
 }

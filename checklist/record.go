@@ -59,9 +59,11 @@ func (r Record) MarshalJSON() ([]byte, error) {
 
 // UnmarshalJSON reads what MarshalJSON wrote.
 func (r *Record) UnmarshalJSON(data []byte) error {
-	var j recordJSON
-	if err := decodeStrict(data, &j); err != nil {
-		return fmt.Errorf("checklist: record: %w", err)
+	j, ok := canonicalRecord(data)
+	if !ok {
+		if err := decodeStrict(data, &j); err != nil {
+			return fmt.Errorf("checklist: record: %w", err)
+		}
 	}
 	e, err := ParseEntry([]byte(j.Entry))
 	if err != nil {

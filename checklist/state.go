@@ -37,8 +37,8 @@ type Evidence struct {
 	Concession *Record // nil unless conceded
 	Reason     string  // of the concession
 
-	inputs uint64         // fingerprint of the plan inputs when recorded or conceded
-	rested map[Key]string // evidence ids of the steps it rested on, then
+	revision int            // the plan in force when it was recorded or conceded
+	rested   map[Key]string // evidence ids of the steps it rested on, then
 }
 
 // id changes whenever what the evidence says changes.
@@ -96,9 +96,9 @@ type State struct {
 	steps    map[Key]*Evidence
 	history  map[Key][]Record // every accepted entry that names the step, oldest first
 	seen     map[string]Decision
-	numbers  map[string]int64 // the last number of each device
-	statuses map[Key]Status   // derived, and dropped at each fold
-	prints   map[Key]uint64   // fingerprints under the current revision
+	numbers  map[string]int64   // the last number of each device
+	statuses map[Key]Status     // derived, and dropped at each fold
+	prints   map[printed]uint64 // fingerprints of plan inputs, worked out when a revision makes them differ
 }
 
 // NewState is the state of a job whose log is empty.
@@ -315,7 +315,7 @@ func (s *State) StaleBecause(k Key) []string {
 	}
 	step := s.Template.Step(k.Step)
 	var because []string
-	if e.inputs != s.print(k) {
+	if now := s.Revision(); e.revision != now && s.print(k, e.revision) != s.print(k, now) {
 		because = append(because, "the plan changed here.")
 	}
 	for _, under := range s.prerequisites(k, step.RestsOn) {
@@ -339,16 +339,29 @@ func (s *State) StaleBecause(k Key) []string {
 	return because
 }
 
-// print is the fingerprint of the step's plan inputs under the plan in force.
-func (s *State) print(k Key) uint64 {
-	if p, ok := s.prints[k]; ok {
+// printed names the plan inputs of a step under one revision.
+type printed struct {
+	Key
+	revision int
+}
+
+// print is the fingerprint of the step's plan inputs under a revision.
+func (s *State) print(k Key, revision int) uint64 {
+	at := printed{k, revision}
+	if p, ok := s.prints[at]; ok {
 		return p
 	}
-	p := fingerprint(s.Template.Step(k.Step), s.Plan(), s.mount(k.Mount))
-	if s.prints == nil {
-		s.prints = map[Key]uint64{}
+	var p uint64
+	if revision >= 1 && revision <= len(s.Revisions) {
+		plan := s.Revisions[revision-1].Plan
+		if m := plan.MountByChannel(k.Mount); m != nil || k.Mount == "" {
+			p = fingerprint(s.Template.Step(k.Step), plan, m)
+		}
 	}
-	s.prints[k] = p
+	if s.prints == nil {
+		s.prints = map[printed]uint64{}
+	}
+	s.prints[at] = p
 	return p
 }
 
