@@ -9,7 +9,7 @@ const (
 	flawHold   flaw = "the store turns refusals into acceptances"
 	flawSeal   flaw = "the store drops the seals"
 	flawNumber flaw = "the phone's storage lets a number be used twice"
-	flawDevice flaw = "a phone that lost its storage goes on with its old name"
+	flawStale  flaw = "the server reads less than it kept"
 	flawSaid   flaw = "the screen says saved though the storage was full"
 	flawBlock  flaw = "a refused entry stops the exchange"
 )

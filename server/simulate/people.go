@@ -82,7 +82,8 @@ type deed struct {
 
 var deeds = []deed{
 	{60, (*world).work},
-	{5, func(w *world, r *rand.Rand, _ *phone, t *tab) {
+	{8, (*world).hurry},
+	{3, func(w *world, r *rand.Rand, _ *phone, t *tab) {
 		w.count("looks at a page")
 		t.show(paths[r.IntN(len(paths))], func() {})
 	}},
@@ -141,21 +142,23 @@ var deeds = []deed{
 	{3, (*world).meddle},
 	{2, (*world).newer},
 	{1, (*world).damage},
-	{2, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
-		if w.Seed%8 != 0 || len(w.audit.records) == 0 {
-			return
-		}
-		if w.server.copied == nil || r.IntN(2) == 0 {
-			w.server.backUp()
-			return
-		}
-		w.server.restore()
-	}},
 }
+
+// restores tells whether old backups come back in this run.
+func (w *world) restores() bool { return w.Seed%8 == 0 }
 
 var paths = []string{"/", "/you", "/jobs/" + job, "/jobs/" + job + "/record", "/jobs/" + job + "/steps/survey"}
 
 func (w *world) step(i int, r *rand.Rand) {
+	if w.restores() && len(w.audit.records) > 0 && r.IntN(12) == 0 {
+		w.note("step %d", i)
+		if w.server.copied == nil || r.IntN(3) == 0 {
+			w.server.backUp()
+		} else {
+			w.server.restore()
+		}
+		return
+	}
 	all := 0
 	for _, d := range deeds {
 		all += d.weight
@@ -177,7 +180,7 @@ func (w *world) work(r *rand.Rand, p *phone, t *tab) {
 	if t.saving {
 		return
 	}
-	t.show("/jobs/"+job, func() {
+	t.call("draft", map[string]any{"path": paths[len(paths)-1]}, func(engine.Answer, error) { // loads the job
 		j := t.state()
 		if j == nil || j.State.Plan() == nil || t.saving {
 			return
@@ -228,6 +231,42 @@ func (w *world) work(r *rand.Rand, p *phone, t *tab) {
 			t.submit(pathOf(k), formOf(b))
 		}
 	})
+}
+
+// hurry is several things within a moment: everybody on one phone works, meets the
+// server, and something breaks in the middle of it.
+func (w *world) hurry(r *rand.Rand, p *phone, t *tab) {
+	w.count("moments of haste")
+	if len(p.tabs) < 2 && r.IntN(2) == 0 {
+		p.open()
+	}
+	for _, each := range p.tabs {
+		for range 1 + r.IntN(3) {
+			seed := rand.New(rand.NewPCG(r.Uint64(), 0))
+			each.later(between(r, 0, 40*time.Millisecond), func() { w.work(seed, p, each) })
+		}
+		if r.IntN(2) == 0 {
+			each.later(between(r, 0, 40*time.Millisecond), each.exchangeNow)
+		}
+	}
+	switch r.IntN(4) {
+	case 0:
+		t.later(between(r, 0, 60*time.Millisecond), func() {
+			w.note("%s is closed in the middle", t.name)
+			p.shut(t)
+			if len(p.tabs) == 0 {
+				p.open()
+			}
+		})
+	case 1:
+		t.later(between(r, 0, 400*time.Millisecond), func() {
+			if w.server.answer != nil && !w.calm {
+				w.server.crash()
+			}
+		})
+	case 2:
+		t.later(between(r, 0, 60*time.Millisecond), func() { p.full += 1 + r.IntN(2) })
+	}
 }
 
 func pathOf(k checklist.Key) string {
@@ -370,7 +409,7 @@ func (w *world) newer(r *rand.Rand, p *phone, t *tab) {
 	if device == "" || p.busy > 0 || len(p.disk["records"]) == 0 || len(p.tabs) > 1 {
 		return
 	}
-	last, _ := p.disk["numbers"][key{name: job}].(float64)
+	last, _ := p.disk["numbers"][key{name: job}].(float64) // a stand-in never has the last number
 	e := w.fresh(r, int64(last)+1, "step.dreamt", map[string]int{"of": 1})
 	e.Device, e.Who, e.Role = device, p.who, p.role
 	e, err := checklist.NewEntry(e, map[string]int{"of": 1})
@@ -395,12 +434,12 @@ func (w *world) newer(r *rand.Rand, p *phone, t *tab) {
 // damage makes a stored row unreadable: one that can be fetched again.
 func (w *world) damage(r *rand.Rand, p *phone, t *tab) {
 	rows := p.disk.keys("records")
-	if len(rows) == 0 || p.busy > 0 {
-		return
+	if len(rows) == 0 || p.busy > 0 || w.restores() {
+		return // what an old backup took away could be in that row alone
 	}
 	w.count("rows damaged")
 	k := rows[r.IntN(len(rows))]
-	p.disk["records"][k] = "{"
+	p.disk["records"][k], p.damaged = "{", true
 	p.disk["jobs"][key{name: job}] = "{"
 	w.note("%s: record %d on its storage is damaged", p.name, k.number)
 	for len(p.tabs) > 0 {

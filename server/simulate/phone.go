@@ -20,12 +20,13 @@ type phone struct {
 	role  checklist.Role
 	apart bool // an address that is not secure: no locks, and tabs do not tell each other
 
-	disk   storage
-	busy   int           // transactions on their way
-	free   time.Duration // when the last of them is done
-	full   int           // so many transactions find the storage full
-	away   bool          // no network
-	offset time.Duration // of its clock
+	disk    storage
+	busy    int           // transactions on their way
+	free    time.Duration // when the last of them is done
+	damaged bool          // a record on it cannot be read, and was not fetched again yet
+	full    int           // so many transactions find the storage full
+	away    bool          // no network
+	offset  time.Duration // of its clock
 
 	tabs  []*tab
 	opens int
@@ -64,6 +65,9 @@ func (p *phone) open() *tab {
 	p.opens++
 	t := &tab{phone: p, name: fmt.Sprintf("%s.%d", p.name, p.opens), path: "/"}
 	p.tabs = append(p.tabs, t)
+	for _, each := range p.tabs {
+		each.shared = each.shared || len(p.tabs) > 1
+	}
 	p.world.note("%s opens", t.name)
 	t.show("/", func() { t.exchangeNow() })
 	return t
@@ -191,14 +195,10 @@ func (p *phone) write(disk storage, writes []engine.Write) error {
 		return errQuota
 	}
 	if p.world.broken == flawNumber {
-		writes = slices.Clone(writes)
+		writes = slices.DeleteFunc(slices.Clone(writes), func(w engine.Write) bool { return w.Op == "rise" })
 		for i := range writes {
-			switch writes[i].Op {
-			case "add":
+			if writes[i].Op == "add" {
 				writes[i].Op = "put"
-			case "rise":
-				writes = slices.Delete(writes, i, i+1)
-				return disk.apply(writes)
 			}
 		}
 	}
@@ -227,13 +227,9 @@ func (p *phone) wipe() {
 	for _, t := range slices.Clone(p.tabs) {
 		p.shut(t)
 	}
-	device := p.disk["meta"][key{name: "device"}]
 	p.world.count("storages lost")
 	p.world.counts["entries lost with a storage"] += len(p.disk["pending"])
 	p.disk, p.vows = newStorage(), nil
-	if p.world.broken == flawDevice && device != nil {
-		p.disk["meta"][key{name: "device"}] = device
-	}
 	p.open()
 	p.introduce()
 }

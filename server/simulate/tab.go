@@ -41,7 +41,7 @@ type tab struct {
 	failures int
 	timer    int // counts timers, so that an old one does nothing
 	failed   string
-	saysOpen bool
+	shared   bool // another tab was open beside this one
 }
 
 // A program is one start of the engine.
@@ -238,6 +238,9 @@ func (t *tab) loop() {
 			t.exchange(func(err error) {
 				release()
 				t.failed = ""
+				if err == nil {
+					t.phone.damaged = false // what was missing is fetched
+				}
 				if err != nil {
 					t.failed = err.Error()
 					t.failures++
@@ -416,7 +419,7 @@ func (t *tab) save(path string, form pages.Form, then func(error)) {
 			if made.ID != "" {
 				p.saved(made)
 			}
-			t.show(path, func() {
+			t.show("/", func() { // the person goes back to the list, which is the cheapest to draw
 				t.say(a.Say, true)
 				if a.Changed != nil {
 					p.tell(t, a.Changed)
@@ -454,6 +457,9 @@ func (t *tab) save(path string, form pages.Form, then func(error)) {
 							return
 						}
 						p.apply(t, made.Write, func(err error) {
+							if errors.Is(err, errOutrun) && !p.apart && !p.damaged {
+								p.world.fail("saving: %s was told twice that its number is taken", t.name)
+							}
 							if err != nil {
 								then(err)
 								return
@@ -469,14 +475,16 @@ func (t *tab) save(path string, form pages.Form, then func(error)) {
 
 var waitingText = regexp.MustCompile(`(\d+) not sent yet`)
 
-// say shows a line. When it is exact, and this is the phone's only tab and nothing
-// is on its way, the line must tell what is on the storage.
+// say shows a line. When it is exact, and the phone never had another tab beside
+// this one and nothing is on its way, the line must tell what is on the storage. A
+// tab that is closed after it wrote and before it told the others leaves them with
+// an older count until they read the storage again.
 func (t *tab) say(s *engine.Say, exact bool) {
 	if s == nil {
 		return
 	}
 	p := t.phone
-	if !exact || len(p.tabs) > 1 || p.busy > 0 || t.saving && t.looping {
+	if !exact || t.shared || p.busy > 0 || t.saving && t.looping {
 		return
 	}
 	shown := 0
@@ -484,7 +492,7 @@ func (t *tab) say(s *engine.Say, exact bool) {
 		shown, _ = strconv.Atoi(m[1]) // digits, by the expression
 	}
 	if stored := len(p.disk["pending"]); shown != stored {
-		p.world.fail("counting: %s says %q but %d entries wait on its storage", t.name, s.HTML, stored)
+		p.world.fail("counting: %s says %q but %d entries wait on its storage: %v", t.name, s.HTML, stored, p.disk.keys("pending"))
 	}
 	p.world.count("lines held against the storage")
 }
