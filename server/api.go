@@ -47,8 +47,11 @@ func (a api) jobs(c *fiber.Ctx) error {
 		Received string `json:"received"` // the last record
 	}
 	jobs := []job{}
+	who := callerOf(c)
 	for _, l := range a.Keeper.Lines() {
-		jobs = append(jobs, job{l.ID, l.Title, l.Head, l.Received})
+		if who.may(l.ID) {
+			jobs = append(jobs, job{l.ID, l.Title, l.Head, l.Received})
+		}
 	}
 	return answer(c, fiber.Map{"jobs": jobs})
 }
@@ -88,7 +91,8 @@ func (a api) entries(c *fiber.Ctx) error {
 	for i, text := range push.Entries {
 		raws[i] = []byte(text)
 	}
-	head, answers, err := a.Keeper.Push(job, raws)
+	who := callerOf(c)
+	head, answers, err := a.Keeper.PushFrom(Sender{who.ID, who.Role}, job, raws)
 	if err != nil {
 		return err
 	}
@@ -188,11 +192,9 @@ func readJSON(c *fiber.Ctx, into any) error {
 	return nil
 }
 
-var idForm = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
-
 func jobID(c *fiber.Ctx) (string, error) {
 	id := c.Params("job")
-	if !idForm.MatchString(id) {
+	if !checklist.IsUUID(id) {
 		return "", problem(404, "A job's id is a UUID in lower case.")
 	}
 	return id, nil

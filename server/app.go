@@ -11,6 +11,7 @@ import (
 
 	"hangtrue/pwa"
 	"hangtrue/pwa/pages"
+	"hangtrue/server/pairing"
 )
 
 // Static are the files that a phone loads.
@@ -28,9 +29,14 @@ type Options struct {
 	// Answers tells whether a name or address is this server's, beyond those of this
 	// computer itself; without it there are no others.
 	Answers func(host string) bool
-	// Guard passes on every request that may go on to a route, and refuses the
-	// rest. Without it whoever reaches the server may read and write.
-	Guard fiber.Handler
+	// Book is who is paired. Without it whoever reaches the server may do everything;
+	// it then answers as this computer alone, whatever Answers says.
+	Book *pairing.Book
+	// Locked has this computer's own browsers and programs pair like all others.
+	// Unlocked, whoever can open a connection from this computer is the owner.
+	Locked bool
+	// Address is where phones reach the server, such as https://192.168.1.5:8470.
+	Address string
 }
 
 const (
@@ -66,21 +72,14 @@ func New(o Options) *fiber.App {
 	})
 	app.Use(recover.New(recover.Config{EnableStackTrace: true, StackTraceHandler: logPanic}))
 	app.Use(o.border)
-	if o.Guard != nil {
-		app.Use(o.Guard)
+	app.Use(o.meet)
+	for _, r := range o.routes() {
+		if r.method == fiber.MethodGet {
+			app.Get(r.path, r.allow) // and HEAD with it
+		} else {
+			app.Add(r.method, r.path, r.allow)
+		}
 	}
-
-	a := api{o}
-	app.Get("/healthz", a.health)
-	app.Get("/api/version", a.version)
-	app.Get("/api/openapi.json", a.description)
-	app.Get("/api/jobs", a.jobs)
-	app.Get("/api/strays", a.strays)
-	app.Get("/api/jobs/:job/records", a.records)
-	app.Post("/api/jobs/:job/entries", a.entries)
-	app.Get("/jobs/:job/record.json", a.record)
-	app.Get("/api/*", func(*fiber.Ctx) error { return fiber.ErrNotFound })
-	app.Get("/*", site{o}.get)
 	return app
 }
 

@@ -8,9 +8,12 @@
 //   - entries of a job are decided one after another, each against the state that
 //     all before it add up to;
 //   - an accepted sign-off and its seal are kept together or not at all;
-//   - what is handed out is what was written: a damaged record is named, not served.
+//   - what is handed out is what was written: a damaged record is named, not served;
+//   - one table says who may use which route; with a [pairing.Book] a stranger reads
+//     nothing of any job and changes nothing, and a device brings only what it made
+//     itself, with its own role at most. SECURITY.md says what that does and does not
+//     protect from.
 //
 // A [Keeper] decides and keeps; [New] puts HTTP around it. Pages come from package
-// pages, logs go to a package store. It listens on no address by itself, and it
-// knows no accounts yet: whoever can reach it may write.
+// pages, logs go to a package store. It listens on no address by itself.
 package server

@@ -90,7 +90,11 @@ type site struct {
 
 func serve(t testing.TB, s store.Store) *site {
 	k := keeper(t, s)
-	app := server.New(server.Options{Keeper: k, Static: someFiles, Version: "test"})
+	return listen(t, server.Options{Keeper: k, Static: someFiles, Version: "test"})
+}
+
+func listen(t testing.TB, o server.Options) *site {
+	app := server.New(o)
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	done := make(chan error, 1)
@@ -100,7 +104,7 @@ func serve(t testing.TB, s store.Store) *site {
 		assert.NoError(t, app.ShutdownWithTimeout(5*time.Second))
 		assert.NoError(t, <-done)
 	})
-	return &site{t, "http://" + l.Addr().String(), app, k}
+	return &site{t, "http://" + l.Addr().String(), app, o.Keeper}
 }
 
 // client asks for no coding by itself and unpacks none.
@@ -128,6 +132,9 @@ func (s *site) do(method, path, body string, headers ...string) response {
 	res, err := client.RoundTrip(req)
 	require.NoError(s.t, err)
 	defer res.Body.Close()
+	if res.Header.Get("Content-Type") == "text/event-stream" {
+		return response{res, ""} // it has no end to wait for
+	}
 	data, err := io.ReadAll(res.Body)
 	require.NoError(s.t, err)
 	return response{res, string(data)}

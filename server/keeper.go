@@ -14,6 +14,7 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/seal"
 	"hangtrue/pwa/pages"
+	"hangtrue/server/news"
 	"hangtrue/server/store"
 )
 
@@ -28,6 +29,7 @@ type Keeper struct {
 	now   func() time.Time
 
 	desks desks
+	news  *news.Hub
 
 	mu    sync.RWMutex
 	lines map[string]store.Line
@@ -39,7 +41,7 @@ func NewKeeper(s store.Store, key *seal.Key, now func() time.Time) (*Keeper, err
 	if err != nil {
 		return nil, err
 	}
-	k := &Keeper{store: s, key: key, now: now, lines: make(map[string]store.Line, len(lines))}
+	k := &Keeper{store: s, key: key, now: now, news: news.New(maxListeners), lines: make(map[string]store.Line, len(lines))}
 	k.desks.open = k.newDesk
 	for _, l := range lines {
 		k.lines[l.ID] = l
@@ -56,13 +58,29 @@ type Answer struct {
 	Stray    string            `json:"stray,omitempty"`    // why it belongs to no log here
 }
 
-// Push decides and keeps entries, in the order they come, and gives one answer
+// A Sender is the paired device that brings entries. The zero value is the server's
+// owner, who may bring what any device made.
+type Sender struct {
+	Device string
+	Role   checklist.Role // the highest that its entries may have
+}
+
+// Push is [Keeper.PushFrom] by the owner.
+func (k *Keeper) Push(job string, entries [][]byte) (head int64, answers []Answer, err error) {
+	return k.PushFrom(Sender{}, job, entries)
+}
+
+// PushFrom decides and keeps entries, in the order they come, and gives one answer
 // each and the log's last position. An error means that nothing was answered and
 // the phone has to send them again.
-func (k *Keeper) Push(job string, entries [][]byte) (head int64, answers []Answer, err error) {
+//
+// An entry of a higher role than the sender's is refused and kept in the log, as the
+// rules refuse others. One of another device is kept apart: in the log it would use
+// up a number of that device, and whatever that device made under it would be refused.
+func (k *Keeper) PushFrom(s Sender, job string, entries [][]byte) (head int64, answers []Answer, err error) {
 	d := k.desks.take(job)
 	defer k.desks.put(d)
-	p := &push{entries: entries}
+	p := &push{sender: s, entries: entries}
 	if err := d.group.Run(p); err != nil {
 		return 0, nil, err
 	}
@@ -240,6 +258,7 @@ const (
 
 // a push is one request's entries on their way through a desk.
 type push struct {
+	sender  Sender
 	entries [][]byte
 	answers []Answer
 	head    int64
@@ -263,7 +282,7 @@ func (k *Keeper) process(d *desk, pushes []*push) (err error) {
 	for _, p := range pushes {
 		p.answers = make([]Answer, 0, len(p.entries))
 		for _, raw := range p.entries {
-			answer, err := w.take(raw)
+			answer, err := w.take(p.sender, raw)
 			if err != nil {
 				return err
 			}
@@ -289,7 +308,7 @@ type work struct {
 }
 
 // take decides one entry.
-func (w *work) take(raw []byte) (Answer, error) {
+func (w *work) take(from Sender, raw []byte) (Answer, error) {
 	e, err := checklist.ParseEntry(raw)
 	if err != nil {
 		return w.stray(idOf(raw), "It cannot be read: "+strings.TrimPrefix(err.Error(), "checklist: ")+".", raw), nil
@@ -300,6 +319,9 @@ func (w *work) take(raw []byte) (Answer, error) {
 	if _, known := w.desk.state.Decided(e.ID); known {
 		return w.again(e)
 	}
+	if from.Device != "" && e.Device != from.Device {
+		return w.stray(e.ID, "It was made by another device than the one that sent it.", raw), nil
+	}
 	last := w.desk.state.LastNumber(e.Device)
 	switch {
 	case e.Number > last+1:
@@ -308,6 +330,9 @@ func (w *work) take(raw []byte) (Answer, error) {
 		return w.stray(e.ID, "There is no such job on this server.", raw), nil
 	}
 	decision := w.desk.state.Decide(e)
+	if top := levelOf(from.Role); from.Device != "" && levelOf(e.Role) > top {
+		decision = checklist.Decision{Reason: fmt.Sprintf("This device is paired as %s and the entry says that %s made it.", named(top), named(levelOf(e.Role)))}
+	}
 	if w.desk.state.Head == 0 && !decision.Accepted {
 		return w.stray(e.ID, "The job could not be opened: "+decision.Reason, raw), nil
 	}
@@ -369,6 +394,7 @@ func (w *work) keep() error {
 	}
 	if len(w.Records) > 0 {
 		w.keeper.setLine(w.Line)
+		w.keeper.news.Tell(w.Line.ID, w.Line.Head)
 	}
 	return nil
 }

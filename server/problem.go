@@ -6,9 +6,11 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"strings"
 
 	"github.com/gofiber/fiber/v2"
 
+	"hangtrue/server/pairing"
 	"hangtrue/server/store"
 )
 
@@ -40,6 +42,9 @@ func answerError(c *fiber.Ctx, err error) error {
 		return err
 	}
 	protect(c)
+	if p.Status == http.StatusUnauthorized {
+		c.Set(fiber.HeaderWWWAuthenticate, `Pairing realm="hangtrue"`) // RFC 9110 section 15.5.2 wants one
+	}
 	c.Set(fiber.HeaderCacheControl, "no-store")
 	c.Set(fiber.HeaderContentType, "application/problem+json; charset=utf-8")
 	return c.Status(p.Status).Send(data)
@@ -58,6 +63,20 @@ func problemOf(err error) Problem {
 		return problem(500, "Something kept on this server is damaged (%s). Restore it from a backup.", damage.Error())
 	case errors.Is(err, store.ErrNoJob):
 		return problem(404, "There is no such job on this server.")
+	case errors.Is(err, pairing.ErrCode):
+		return problem(403, "This code pairs nothing. It is wrong, used, older than ten minutes, or closed after five wrong tries. Have a new one shown.")
+	case errors.Is(err, pairing.ErrLink):
+		return problem(403, "This link opens nothing. It is wrong, too old, or was taken back.")
+	case errors.Is(err, pairing.ErrPaired):
+		return problem(409, "A device of this id is paired. If it is this one, a lead has to revoke it first.")
+	case errors.Is(err, pairing.ErrNone):
+		return problem(404, "There is no such device or link, or it was revoked before.")
+	case errors.Is(err, pairing.ErrFull):
+		return problem(409, "There are too many devices or links. Revoke some first.")
+	case errors.Is(err, pairing.ErrInput):
+		return problem(400, "%s.", strings.TrimPrefix(err.Error(), "pairing: "))
+	case errors.Is(err, pairing.ErrDamaged):
+		return problem(500, "The list of paired devices is damaged, so nobody is let in. The server's log says what to do.")
 	case errors.Is(err, store.ErrStrays):
 		return problem(507, "This server keeps so many entries that belong to no job that it takes no more. Somebody has to look at them.")
 	case errors.Is(err, store.ErrFull):

@@ -34,7 +34,7 @@ func (o Options) border(c *fiber.Ctx) error {
 	// A foreign name that resolves to this computer would otherwise make another
 	// site's page one of the same origin.
 	if host := hostname(string(c.Request().Host())); !isLoopback(host) {
-		if o.Answers == nil {
+		if o.Answers == nil || o.Book == nil {
 			return problem(421, "This server answers on this computer only, as 127.0.0.1 or localhost.")
 		}
 		if !o.Answers(host) {

@@ -21,8 +21,17 @@ func (s site) get(c *fiber.Ctx) error {
 	if strings.HasPrefix(path, "/assets/") {
 		return fiber.ErrNotFound
 	}
-	src := &source{keeper: s.Keeper}
-	page := pages.Render(path, src)
+	who := callerOf(c)
+	src := &source{Options: s.Options, who: who}
+	var page pages.Document
+	switch {
+	case who.level == anybody && !pages.Open(path):
+		page = pages.Refused(401)
+	case who.level < manager && path == pages.DevicesPath:
+		page = pages.Refused(403)
+	default:
+		page = pages.Render(path, src)
+	}
 	if src.err != nil {
 		return src.err
 	}
@@ -89,28 +98,34 @@ func accepts(header, coding string) bool {
 // source is where pages read from on the server. A page is rendered for one
 // request, so what went wrong is kept for its handler.
 type source struct {
-	keeper *Keeper
-	err    error
+	Options
+	who caller
+	err error
 }
 
 func (s *source) Jobs() []pages.JobLine {
 	var lines []pages.JobLine
-	for _, l := range s.keeper.Lines() {
-		lines = append(lines, pages.JobLine{ID: l.ID, Title: l.Title, Head: l.Head, Done: l.Done, All: l.All, Signed: l.Signed})
+	for _, l := range s.Keeper.Lines() {
+		if s.who.may(l.ID) {
+			lines = append(lines, pages.JobLine{ID: l.ID, Title: l.Title, Head: l.Head, Done: l.Done, All: l.All, Signed: l.Signed})
+		}
 	}
 	return lines
 }
 
 func (s *source) Job(id string) (*pages.Job, bool) {
-	if _, err := s.keeper.Line(id); err != nil {
+	if !s.who.may(id) {
 		return nil, false
 	}
-	state, err := s.keeper.State(id)
+	if _, err := s.Keeper.Line(id); err != nil {
+		return nil, false
+	}
+	state, err := s.Keeper.State(id)
 	if err != nil {
 		s.err = err
 		return nil, false
 	}
-	seals, err := s.keeper.Seals(id)
+	seals, err := s.Keeper.Seals(id)
 	if err != nil {
 		s.err = err
 		return nil, false
@@ -120,3 +135,32 @@ func (s *source) Job(id string) (*pages.Job, bool) {
 
 // Device is nobody: the server does not hold a phone.
 func (s *source) Device() pages.Device { return pages.Device{} }
+
+// Guests are who may come in, for a page that only leads get.
+func (s *source) Guests() (pages.Guests, bool) {
+	if s.who.level < manager || s.Book == nil {
+		return pages.Guests{}, false
+	}
+	l, err := s.Book.List()
+	if err != nil {
+		s.err = err
+		return pages.Guests{}, false
+	}
+	var g pages.Guests
+	now := s.Keeper.now()
+	for _, d := range l.Devices {
+		g.Devices = append(g.Devices, pages.Guest{ID: d.ID, Who: d.Who, Role: d.Role, Job: s.title(d.Job), Paired: d.Paired, Seen: d.Seen,
+			Ended: !now.Before(d.Ends()), Revoked: d.Revoked, Self: d.ID == s.who.ID})
+	}
+	for _, k := range l.Links {
+		g.Links = append(g.Links, pages.GuestLink{ID: k.ID, Job: s.title(k.Job), Made: k.Made, Until: k.Until, Revoked: k.Revoked, Ended: !now.Before(k.Until)})
+	}
+	return g, true
+}
+
+func (s *source) title(job string) string {
+	if line, err := s.Keeper.Line(job); err == nil {
+		return line.Title
+	}
+	return job
+}

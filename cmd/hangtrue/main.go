@@ -12,7 +12,6 @@ import (
 	"syscall"
 	"time"
 
-	"github.com/gofiber/fiber/v2"
 	"github.com/spf13/cobra"
 
 	"hangtrue/pwa"
@@ -31,7 +30,7 @@ func mainWith(static func() (server.Static, error)) {
 	context.AfterFunc(ctx, stop)
 	os.Exit(Main{
 		Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Env: os.Getenv, Now: time.Now,
-		Static: static,
+		Static: static, Terminal: isTerminal(os.Stderr),
 	}.Run(ctx, os.Args[1:]))
 }
 
@@ -43,9 +42,8 @@ type Main struct {
 	Env            func(string) string
 	Now            func() time.Time
 	Static         func() (server.Static, error)
-	// Guard tells paired phones from strangers. Without it the program serves this
-	// computer only.
-	Guard fiber.Handler
+	// Terminal: a person reads Stderr, and nothing keeps it. Codes are shown there.
+	Terminal bool
 	// Machine is this computer in its network; the zero value asks the operating system.
 	Machine reach.Machine
 	// Look says when to look at certificates and at this computer's names and
@@ -108,7 +106,7 @@ func (m Main) root() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return fmt.Errorf("%w; %s --help lists what it takes", err, cmd.CommandPath())
 	})
-	root.AddCommand(m.serve(), m.settle(), m.check(), m.verify(), m.backup(), m.restore(), m.doctor())
+	root.AddCommand(m.serve(), m.settle(), m.check(), m.polarity(), m.verify(), m.backup(), m.restore(), m.doctor(), m.pair(), m.devices())
 	root.InitDefaultHelpCmd()
 	for _, cmd := range append(root.Commands(), root) {
 		cmd.Hidden = cmd.Name() == "help" // it works, and --help is the one to show

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -31,10 +30,6 @@ const (
 	warnWithin = authority.LeafLife
 )
 
-// errNoGuard: whoever reaches the server can read and change every job.
-var errNoGuard = errors.New("phones cannot be paired yet, and without that everybody in the network could read and change your jobs: " +
-	"it listens on this computer only, on 127.0.0.1, ::1 or localhost")
-
 // network is how serve is reached from other machines.
 type network struct {
 	lan              bool
@@ -48,8 +43,8 @@ type network struct {
 // networkFlags are those that mean something only where others reach the server.
 var networkFlags = []string{"name", "cert", "key", "acme", "acme-directory", "trust-addr"}
 
-// flags adds the flags. Help shows them where they can be used.
-func (n *network) flags(f *pflag.FlagSet, shown bool) {
+// flags adds the flags.
+func (n *network) flags(f *pflag.FlagSet) {
 	f.BoolVar(&n.lan, "lan", false, "serve phones in the network, over HTTPS, on port 8470")
 	f.StringArrayVar(&n.names, "name", nil, "a `name` this computer has in the network, such as jobs.home.arpa")
 	f.StringVar(&n.certificate, "cert", "", "certificate `file` (PEM), read again when it changes")
@@ -57,9 +52,6 @@ func (n *network) flags(f *pflag.FlagSet, shown bool) {
 	f.StringVar(&n.acme, "acme", "", "public `name` to get a certificate for over ACME; its authority's terms are\naccepted, and port 80 of the name has to lead to --trust-addr")
 	f.StringVar(&n.acmeIndex, "acme-directory", "", "`address` of another ACME authority's directory")
 	f.StringVar(&n.trustAddr, "trust-addr", "", "`address` and port of the plain page that tells phones how to trust the server\n(port "+trustPort+" beside --addr)")
-	for _, flag := range append(networkFlags, "lan") {
-		f.Lookup(flag).Hidden = !shown
-	}
 }
 
 // settle checks the flags against each other and fills in what follows from them.
@@ -100,6 +92,7 @@ func (n *network) settle(addr *string, given func(flag string) bool) error {
 type source struct {
 	reach.Certificates
 	host    string       // to open in a browser
+	address string       // the same, whole and without a path
 	plain   http.Handler // beside the server, or nil
 	more    string       // said after the addresses
 	changed func()       // says what another certificate means
@@ -126,7 +119,8 @@ func (m Main) openNetwork(ctx context.Context, n network, dir string, listener n
 		return nil, nil, nil, err
 	}
 	closePlain = func() error { return nil }
-	said := fmt.Sprintf("https://%s/\n", net.JoinHostPort(s.host, port))
+	s.address = "https://" + net.JoinHostPort(s.host, port)
+	said := s.address + "/\n"
 	if s.plain != nil {
 		l, err := listen("--trust-addr", n.trustAddr)
 		if err != nil {
@@ -136,7 +130,8 @@ func (m Main) openNetwork(ctx context.Context, n network, dir string, listener n
 		_, port, _ := net.SplitHostPort(l.Addr().String()) // an address of the system's own
 		said += fmt.Sprintf("http://%s/\n", net.JoinHostPort(s.host, port))
 	}
-	fmt.Fprint(m.Stdout, said+s.more)
+	doors, own := thresholds(listener, bound)
+	fmt.Fprint(m.Stdout, own+said+s.more)
 	look := m.Look
 	if look == nil {
 		ticker := time.NewTicker(renewEvery)
@@ -150,7 +145,27 @@ func (m Main) openNetwork(ctx context.Context, n network, dir string, listener n
 		}
 		s.changed()
 	})
-	return s, tls.NewListener(listener, reach.TLS(s)), closePlain, nil
+	return s, newDoorway(reach.TLS(s), doors...), closePlain, nil
+}
+
+// thresholds are the listener and, where it does not take in this computer's own
+// loopback, one that does, if the port is free there; and the line that says where
+// this computer's browser and commands reach the server.
+func thresholds(listener net.Listener, bound netip.AddrPort) (doors []net.Listener, said string) {
+	doors = []net.Listener{listener}
+	at := netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), bound.Port())
+	switch address := bound.Addr().Unmap(); {
+	case address.IsLoopback():
+		at = bound
+	case !address.IsUnspecified():
+		own, err := net.Listen("tcp", at.String())
+		if err != nil {
+			slog.Warn("this computer's own browser reaches the server over HTTPS only", "cause", err)
+			return doors, ""
+		}
+		doors = append(doors, own)
+	}
+	return doors, fmt.Sprintf("http://%s/\n", at)
 }
 
 // servePlain serves until it is closed. What is asked there is small, and so is what

@@ -84,7 +84,7 @@ func TestServe_LanInBrowser(t *testing.T) {
 	}
 	require.NoError(t, err)
 	dir := t.TempDir()
-	n := serveNetwork(t, Main{Guard: letIn, Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--demo", "--trust-addr", "127.0.0.1:0")
+	n := serveNetwork(t, Main{Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--demo", "--trust-addr", "127.0.0.1:0")
 	args := []string{"--host-resolver-rules=MAP * 127.0.0.1"}
 	url := "https://attic.local:" + n.port + "/"
 
@@ -113,7 +113,7 @@ func TestServe_LanInBrowser(t *testing.T) {
 	require.NoError(t, b.Open(url+"jobs/"+demoJob), "without the server")
 	require.NoError(t, b.Until(`document.body.innerText.includes('Attic lounge')`))
 
-	n = serveNetwork(t, Main{Guard: letIn, Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--trust-addr", "127.0.0.1:0")
+	n = serveNetwork(t, Main{Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--trust-addr", "127.0.0.1:0")
 	url = "https://attic.local:" + n.port + "/"
 	stranger, err := browsertest.Open(context.Background(), browsertest.Options{Home: home(t, certutil, ""), Args: args})
 	require.NoError(t, err)

@@ -17,6 +17,7 @@ import (
 	"hangtrue/server"
 	"hangtrue/server/care"
 	"hangtrue/server/folder"
+	"hangtrue/server/pairing"
 	"hangtrue/testdata/demo"
 )
 
@@ -27,24 +28,23 @@ const stopWithin = 5 * time.Second
 type serveFlags struct {
 	data, addr string
 	demo       bool
+	locked     bool
 	network
 }
 
 func (m Main) serve() *cobra.Command {
 	var f serveFlags
-	only := ", of this computer only"
-	where := "For now it listens on this\ncomputer only: a phone cannot reach it yet."
-	if m.Guard != nil {
-		only = ""
-		where = "It listens on this computer\nonly, unless --lan or --addr says otherwise; then it serves HTTPS alone, and prints\nthe address of a plain page on which a phone learns to trust it."
-	}
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Keep jobs and show them in a browser",
 		Example: `  hangtrue serve                     keep jobs in your own data folder
   hangtrue serve --demo              the same, with an invented job to look at
-  hangtrue serve --data /srv/jobs    keep them in this folder`,
-		Long: `The first line it prints is the address to open. ` + where + ` Stop it with Ctrl-C.
+  hangtrue serve --data /srv/jobs    keep them in this folder
+  hangtrue serve --lan               let phones in the network in, once they are paired`,
+		Long: `The first line it prints is the address to open on this computer. It listens on
+this computer only, unless --lan or --addr says otherwise; then phones reach it over
+HTTPS at the next line's address, and have to be paired: hangtrue pair shows a code.
+Whoever uses this computer needs none, unless --locked is set. Stop it with Ctrl-C.
 
 Jobs are kept in the folder that --data names, else in $STATE_DIRECTORY, else in
 $XDG_DATA_HOME/hangtrue, else in ~/.local/share/hangtrue. hangtrue backup makes
@@ -54,9 +54,6 @@ backups of it meanwhile; keys/ in it holds the secret that signs your records.`,
 			if err := f.network.settle(&f.addr, cmd.Flags().Changed); err != nil {
 				return err
 			}
-			if f.secure && m.Guard == nil {
-				return errNoGuard
-			}
 			dir, err := m.dataFolder(f.data)
 			if err != nil {
 				return err
@@ -65,9 +62,10 @@ backups of it meanwhile; keys/ in it holds the secret that signs your records.`,
 		},
 	}
 	cmd.Flags().StringVar(&f.data, "data", "", "`folder` to keep jobs in")
-	cmd.Flags().StringVar(&f.addr, "addr", thisComputer, "`address` and port to listen on"+only)
+	cmd.Flags().StringVar(&f.addr, "addr", thisComputer, "`address` and port to listen on")
 	cmd.Flags().BoolVar(&f.demo, "demo", false, "put the demo job in, if it is not there")
-	f.network.flags(cmd.Flags(), m.Guard != nil)
+	cmd.Flags().BoolVar(&f.locked, "locked", false, "ask this computer's own browsers and commands to be paired too")
+	f.network.flags(cmd.Flags())
 	return cmd
 }
 
@@ -118,19 +116,30 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 		}
 	}
 
-	options := server.Options{Keeper: keeper, Static: static, Version: version()}
+	book, err := pairing.Open(dir, m.Now)
+	if err != nil {
+		return err
+	}
+	options := server.Options{Keeper: keeper, Static: static, Version: version(), Book: book, Locked: o.locked}
 	if o.secure {
-		options.Guard = m.Guard
 		source, secured, closePlain, openErr := m.openNetwork(ctx, o.network, dir, listener)
 		if openErr != nil {
 			return openErr
 		}
 		defer func() { err = errors.Join(err, closePlain()) }()
-		options.Answers, listener = source.Answers, secured
+		options.Answers, options.Address, listener = source.Answers, source.address, secured
 		slog.Info("serving the network", "data", dir, "key", keeper.PublicKey())
 	} else {
 		fmt.Fprintf(m.Stdout, "http://%s/\n", listener.Addr())
 		slog.Info("serving this computer only; phones cannot reach it", "data", dir, "key", keeper.PublicKey())
+	}
+	if err := book.Announce(options.Address); err != nil {
+		return err
+	}
+	if o.secure || o.locked {
+		if err := m.greet(book); err != nil {
+			return err
+		}
 	}
 	app := server.New(options)
 	served := make(chan error, 1)

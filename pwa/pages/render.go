@@ -23,6 +23,9 @@ func Render(path string, src Source) Document {
 const Shell = "/shell"
 
 func route(path string, src Source) Document {
+	if d, ok := guestPage(path, src); ok {
+		return d
+	}
 	parts, ok := split(path)
 	switch {
 	case !ok:

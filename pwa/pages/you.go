@@ -41,6 +41,7 @@ func youPage(src Source) Document {
 		If(d.Known, El("p", El("a", class("button second"), Attr("href", "/"), Text("To the jobs")))),
 		El("h2", Text("This phone")),
 		El("p", Text(kept)),
+		pairing(),
 		El("p", class("quiet"), Text("Device "+d.ID)),
 	)}
 }

@@ -2,7 +2,6 @@ package pairing
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"time"
 	"unicode"
@@ -73,13 +72,11 @@ type Link struct {
 // Open tells whether the link opens its job.
 func (l Link) Open(now time.Time) bool { return l.Hash != "" && now.Before(l.Until) }
 
-var idForm = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)
-
 // Pair turns a code into a token for a device. The token that the caller holds so far,
 // if any, ends. A device whose token stands is paired again only by itself, with
 // [ErrPaired] for others and the code left open; a code that is not open is [ErrCode].
 func (b *Book) Pair(given, device, who, current string) (token string, d Device, err error) {
-	if !idForm.MatchString(device) {
+	if !checklist.IsUUID(device) {
 		return "", Device{}, fmt.Errorf("%w: device is %.60q, wanted a UUID in lower case", ErrInput, device)
 	}
 	if err := checkName(who); err != nil {
@@ -248,7 +245,7 @@ func (b *Book) Revoke(id string) error {
 
 // NewLink makes a link to one job. To call it is a lead's act: the caller sees to that.
 func (b *Book) NewLink(job string) (text string, l Link, err error) {
-	if !idForm.MatchString(job) {
+	if !checklist.IsUUID(job) {
 		return "", Link{}, fmt.Errorf("%w: job is %.60q, wanted a UUID in lower case", ErrInput, job)
 	}
 	text, hash := secret()
@@ -269,8 +266,9 @@ func (b *Book) NewLink(job string) (text string, l Link, err error) {
 }
 
 // Visit turns a link into a token that reads its job, [ErrLink] for a link that is
-// wrong, late or revoked.
-func (b *Book) Visit(link string) (token string, d Device, err error) {
+// wrong, late or revoked. Where the visitor may read the job already there is no
+// token, and the device has the job alone.
+func (b *Book) Visit(link string, may func(job string) bool) (token string, d Device, err error) {
 	if link == "" || len(link) > 100 {
 		return "", Device{}, ErrLink
 	}
@@ -286,6 +284,10 @@ func (b *Book) Visit(link string) (token string, d Device, err error) {
 			return false, ErrLink
 		}
 		l := k.Links[at]
+		if may(l.Job) {
+			token, d = "", Device{Job: l.Job}
+			return false, nil
+		}
 		visits := 0
 		for _, o := range k.Devices {
 			if o.Link == l.ID {

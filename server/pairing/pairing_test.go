@@ -40,6 +40,9 @@ func open(t *testing.T) *world {
 
 func (w *world) now() time.Time { return w.at }
 
+// nowhere is somebody who may read no job yet.
+func nowhere(string) bool { return false }
+
 // restart is another process with the same folder.
 func (w *world) restart() {
 	b, err := pairing.Open(w.dir, w.now)
@@ -318,7 +321,7 @@ func TestLink(t *testing.T) {
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, len(link), 43)
 	assert.NotContains(t, w.file(), link)
-	token, d, err := w.Visit(link)
+	token, d, err := w.Visit(link, nowhere)
 	require.NoError(t, err)
 	assert.NotEqual(t, link, token)
 	assert.Equal(t, jobA, d.Job)
@@ -327,15 +330,20 @@ func TestLink(t *testing.T) {
 	require.NoError(t, err)
 	_, err = w.Who(link)
 	assert.ErrorIs(t, err, pairing.ErrToken, "the link itself is no token")
-	_, _, err = w.Visit(token)
+	_, _, err = w.Visit(token, nowhere)
 	assert.ErrorIs(t, err, pairing.ErrLink)
 	_, _, err = w.Pair(link, phone1, "x", "")
 	assert.ErrorIs(t, err, pairing.ErrCode)
 
+	none, d, err := w.Visit(link, func(job string) bool { return job == jobA })
+	require.NoError(t, err)
+	assert.Empty(t, none, "who may read it already keeps what it has")
+	assert.Equal(t, pairing.Device{Job: jobA}, d)
+
 	require.NoError(t, w.Revoke(l.ID))
 	_, err = w.Who(token)
 	assert.ErrorIs(t, err, pairing.ErrToken)
-	_, _, err = w.Visit(link)
+	_, _, err = w.Visit(link, nowhere)
 	assert.ErrorIs(t, err, pairing.ErrLink)
 	_, _, err = w.NewLink("x")
 	assert.ErrorIs(t, err, pairing.ErrInput)
@@ -348,7 +356,7 @@ func TestLink_Ends(t *testing.T) {
 	require.NoError(t, err)
 	var tokens []string
 	for range 21 {
-		token, _, err := w.Visit(link)
+		token, _, err := w.Visit(link, nowhere)
 		require.NoError(t, err)
 		tokens = append(tokens, token)
 	}
@@ -362,7 +370,7 @@ func TestLink_Ends(t *testing.T) {
 	w.at = w.at.Add(30 * 24 * time.Hour)
 	_, err = w.Who(tokens[20])
 	assert.ErrorIs(t, err, pairing.ErrToken)
-	_, _, err = w.Visit(link)
+	_, _, err = w.Visit(link, nowhere)
 	assert.ErrorIs(t, err, pairing.ErrLink)
 }
 
