@@ -122,7 +122,8 @@ func (x *examiner) walk(bucket, prefix []byte, job string, do func(k, v []byte))
 	})
 	var damage *store.Damage
 	if errors.As(err, &damage) {
-		x.damage(job, 0, "the %s cannot be read to the end: %s", bucket, damage.What)
+		what, _, _ := strings.Cut(damage.What, " (") // what follows is for programmers
+		x.damage(job, 0, "the %s cannot be read to the end: %s", bucket, what)
 	} else if err != nil {
 		x.damage(job, 0, "the %s cannot be read to the end: %v", bucket, err)
 	}
@@ -221,17 +222,21 @@ func (x *examiner) index(id uuid.UUID, job string) map[int64]string {
 func (x *examiner) records(id uuid.UUID, job *Job, places map[int64]string, head int64) {
 	last := int64(0)
 	missing := func(until int64) {
-		for at := last + 1; at < until; at++ {
-			if at > last+maxProblems {
-				x.damage(job.ID, at, "it is not there, and so on to record %d", until-1)
-				break
+		if last+1 >= until {
+			return
+		}
+		what := "it is not there"
+		if until > last+2 {
+			what += fmt.Sprintf(", nor is any up to record %d", until-1)
+		}
+		if entry := places[last+1]; entry != "" {
+			what += ". It was entry " + entry
+		}
+		x.damage(job.ID, last+1, "%s", what)
+		for at := range places {
+			if at > last && at < until {
+				delete(places, at)
 			}
-			was := ""
-			if entry := places[at]; entry != "" {
-				was = ". It was entry " + entry
-			}
-			x.damage(job.ID, at, "it is not there%s", was)
-			delete(places, at)
 		}
 	}
 	whole := x.walk(recordsBucket, id[:], job.ID, func(k, v []byte) {
@@ -257,8 +262,11 @@ func (x *examiner) records(id uuid.UUID, job *Job, places map[int64]string, head
 			job.Records = append(job.Records, r)
 		}
 	})
-	if !whole {
-		return // what was not reached is not missing
+	if !whole { // what was not reached is not missing
+		if last < head {
+			x.damage(job.ID, last+1, "it cannot be read, nor can any up to record %d", head)
+		}
+		return
 	}
 	if head >= 0 {
 		missing(head + 1)
