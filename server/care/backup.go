@@ -40,6 +40,10 @@ func (b Backup) Make(ctx context.Context) (made Made, err error) {
 	if err := hasStore(b.Data); err != nil {
 		return made, err
 	}
+	b.Target = filepath.Clean(b.Target)
+	if err := outside(b.Target, b.Data); err != nil {
+		return made, err
+	}
 	now := b.Now.UTC().Truncate(time.Second)
 	made = Made{Path: b.Target, Manifest: Manifest{Format: Format, Made: now.Format(time.RFC3339), Program: b.Program}}
 	if info, err := os.Stat(b.Target); err == nil && info.IsDir() {
@@ -60,8 +64,8 @@ func (b Backup) Make(ctx context.Context) (made Made, err error) {
 		return made, err
 	}
 	defer os.RemoveAll(work)
-	p := packer{Backup: b, made: &made, w: w}
-	if err := p.store(ctx, filepath.Join(work, folder.JobsFile)); err != nil {
+	p := packer{Backup: b, ctx: ctx, made: &made, w: w}
+	if err := p.store(filepath.Join(work, folder.JobsFile)); err != nil {
 		return made, err
 	}
 	if err := p.others(); err != nil {
@@ -70,15 +74,37 @@ func (b Backup) Make(ctx context.Context) (made Made, err error) {
 	return made, p.finish()
 }
 
+// outside refuses a backup inside the folder that it is of: the next one would hold it too.
+func outside(target, data string) error {
+	parent, err := filepath.EvalSymlinks(filepath.Dir(target))
+	if err != nil {
+		return err
+	}
+	if data, err = filepath.EvalSymlinks(data); err != nil {
+		return err
+	}
+	if parent, err = filepath.Abs(parent); err != nil {
+		return err
+	}
+	if data, err = filepath.Abs(data); err != nil {
+		return err
+	}
+	if at, err := filepath.Rel(data, filepath.Join(parent, filepath.Base(target))); err == nil && filepath.IsLocal(at) {
+		return fmt.Errorf("%s is inside the folder that is to be backed up; name another place", target)
+	}
+	return nil
+}
+
 type packer struct {
 	Backup
+	ctx  context.Context // of Make
 	made *Made
 	w    writer
 }
 
 // store packs the store, after every record of it was looked at, and the key.
-func (p *packer) store(ctx context.Context, path string) error {
-	source, err := copyStore(ctx, p.Data, path)
+func (p *packer) store(path string) error {
+	source, err := copyStore(p.ctx, p.Data, path)
 	if err != nil {
 		return err
 	}
@@ -91,7 +117,7 @@ func (p *packer) store(ctx context.Context, path string) error {
 	} else if !p.WithoutKey {
 		return fmt.Errorf("%w. --without-key makes a backup without one", err)
 	}
-	if err := (Doctor{}).store(ctx, &r, path, public); err != nil {
+	if err := (Doctor{}).store(p.ctx, &r, path, public); err != nil {
 		return err
 	}
 	if damaged := r.Damaged(); len(damaged) > 0 {
@@ -118,6 +144,9 @@ func (p *packer) others() (err error) {
 }
 
 func (p *packer) file(name, path string) error {
+	if err := p.ctx.Err(); err != nil {
+		return err
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return err

@@ -3,6 +3,7 @@ package care_test
 import (
 	"archive/tar"
 	"bytes"
+	"context"
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/hex"
@@ -260,6 +261,31 @@ func TestBackup_WritesOverNothing(t *testing.T) {
 	_, err = care.Backup{Data: data, Target: filepath.Join(dir, "b.tar"), Now: now}.Make(t.Context())
 	assert.ErrorIs(t, err, care.ErrExists, "and not twice in a second")
 	assert.Equal(t, []string{"a.tar", "b.tar"}, names(t, dir))
+}
+
+// TestBackup_Make_InsideItself: the next backup would hold this one too.
+func TestBackup_Make_InsideItself(t *testing.T) {
+	data := stored(t)
+	link := filepath.Join(t.TempDir(), "link")
+	require.NoError(t, os.Symlink(data, link))
+	before := contents(t, data)
+	for _, target := range []string{data, filepath.Join(data, "b.tar"), filepath.Join(data, "photos"), filepath.Join(link, "b"), filepath.Join(data, "..", "data", "b")} {
+		_, err := care.Backup{Data: data, Target: target, Now: now}.Make(t.Context())
+		assert.ErrorContains(t, err, "is inside the folder that is to be backed up", target)
+	}
+	assert.Equal(t, before, contents(t, data))
+}
+
+// TestBackup_Make_Stopped: a backup that is stopped leaves nothing.
+func TestBackup_Make_Stopped(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	for _, name := range []string{"b.tar", "b"} {
+		dir := t.TempDir()
+		_, err := care.Backup{Data: stored(t), Target: filepath.Join(dir, name), Now: now}.Make(ctx)
+		assert.ErrorIs(t, err, context.Canceled)
+		assert.Empty(t, names(t, dir))
+	}
 }
 
 // TestBackup_Served: while a server has the folder open and phones push, it is asked
