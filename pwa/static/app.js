@@ -1,4 +1,5 @@
 import { Engine } from './engine.js';
+import { News } from './news.js';
 import { Page } from './page.js';
 import { Say } from './say.js';
 import { Store } from './store.js';
@@ -12,6 +13,7 @@ const say = new Say(document.getElementById('say'));
 const engine = new Engine(store, document.body.dataset.version);
 const page = new Page(document.getElementById('page'), { engine, store, say, tabs });
 const sync = new Sync({ engine, store, say, tabs, page });
+const news = new News({ sync, tabs });
 const worker = new Worker({ engine, page, say });
 
 page.acts = { sync: () => sync.now(), update: () => worker.update(), persist: () => page.persist(true), install: () => worker.install() };
@@ -23,4 +25,5 @@ await page.paint();
 await page.start();
 performance.mark('usable');
 sync.start();
+news.start();
 worker.start();
