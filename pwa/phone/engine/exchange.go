@@ -3,6 +3,7 @@ package engine
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -409,6 +410,9 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 	if err := json.Unmarshal(body, &in); err != nil {
 		return Answer{}, fmt.Errorf("the server's list of jobs cannot be read: %w", err)
 	}
+	if in.Jobs == nil { // something in between answered
+		return Answer{}, errors.New("the server's list of jobs has no jobs in it")
+	}
 	x.stage, x.queue = pulling, nil // of the logs that are to be fetched again
 	for _, listed := range in.Jobs {
 		if strings.ContainsFunc(listed.ID, func(r rune) bool { return r != '-' && !unicode.IsLetter(r) && !unicode.IsDigit(r) }) {
@@ -442,6 +446,9 @@ func (e *Engine) pulled(body []byte) (Answer, error) {
 	var in pullAnswer
 	if err := json.Unmarshal(body, &in); err != nil {
 		return Answer{}, fmt.Errorf("the server's records cannot be read: %w", err)
+	}
+	if in.Records == nil {
+		return Answer{}, errors.New("the server's answer has no records in it")
 	}
 	x.heads[j.id] = in.Head
 	if x.stage == renewing {

@@ -66,6 +66,28 @@ func TestEngineServerGrewToTheSameLength(t *testing.T) {
 	}
 }
 
+// An answer of something in between is no empty server.
+func TestEngineAnswerOfSomethingInBetween(t *testing.T) {
+	for _, after := range []int{0, 1} { // answers of the server before it
+		site := newSite(t, 2)
+		p := newPhone(t, stand.Serve(nil, site), 1)
+		p.exchange()
+		require.NoError(t, site.Do(checklist.RemarkWritten, checklist.Remark{Text: "news"}))
+		whole, asked := p.server, 0
+		p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if asked++; asked <= after {
+				whole.ServeHTTP(w, r)
+				return
+			}
+			_, _ = w.Write([]byte("{}"))
+		})
+		a, ok := p.exchange()
+		assert.False(t, ok)
+		assert.NotContains(t, a.Say.HTML, "Everything is sent.")
+		assert.Equal(t, 2, p.stored("records"))
+	}
+}
+
 // The answer that brings a lost entry back, itself lost, leaves no log that begins
 // as the old one and ends as the new.
 func TestEngineLostAnswerOfAnOldCopy(t *testing.T) {
