@@ -458,7 +458,8 @@ func (t *tab) save(path string, form pages.Form, then func(error)) {
 						}
 						p.apply(t, made.Write, func(err error) {
 							if errors.Is(err, errOutrun) && !p.apart && !p.damaged {
-								p.world.fail("saving: %s was told twice that its number is taken", t.name)
+								p.world.fail("saving: %s was told twice that its number is taken: %v, wanted %v, last used %v, waiting %v",
+									t.name, made.Write[0].Key, made.Write[1].Value, p.disk["numbers"], p.disk.keys("pending"))
 							}
 							if err != nil {
 								then(err)
