@@ -15,7 +15,7 @@ import (
 	"hangtrue/server/simulate"
 )
 
-var seeds = flag.Int("seeds", 150, "seeds that TestRun plays")
+var seeds = flag.Int("seeds", 100, "seeds that TestRun plays")
 
 func TestMain(m *testing.M) {
 	flag.Parse()
