@@ -76,7 +76,7 @@ func TestRender_Facts(t *testing.T) {
 		{"sign, for an installer", "finished", base + "/steps/sign", "installer", []string{"A lead records this; this phone is held by an installer."}, []string{"<form"}},
 		{"sign held", "half", base + "/steps/sign", "lead", []string{"Held: do this first", "M-030 · Mark", "It waits for 78 things", "M+000 Mark is unsure.", "U-045 Mark is outside its tolerance."}, []string{"<form"}},
 		{"record signed", "signed", base + "/record", "server",
-			[]string{"Signed off", "by Ana: revision 1, entry 103 of the log.", "It stands for the job as it is.", "All eleven hang, one stands.", "Seal", "root hash", "Download the record file", "Left off plan", "M+000 · Mark", "the sill is in the way", "Where they are", "Plan", "SHA-256", "M+030", "Mark", "The log has 103 entries."}, nil},
+			[]string{"Signed off", "by lead: revision 1, entry 103 of the log.", "It stands for the job as it is.", "All eleven hang, one stands.", "Seal", "root hash", "Download the record file", "Left off plan", "M+000 · Mark", "the sill is in the way", "Where they are", "Plan", "SHA-256", "M+030", "Mark", "The log has 103 entries."}, nil},
 		{"record of a job under way", "trouble", base + "/record", "server",
 			[]string{"Not signed off.", "What sign-off waits for", "Left off plan", "Refused entries", "Drill has to be looked at again"}, nil},
 		{"record with a remark", "half", base + "/record", "server", []string{"Remarks", "Key is with the neighbour."}, nil},
@@ -110,7 +110,7 @@ func TestRender_Facts(t *testing.T) {
 		{"how likely", "half", base + "/mounts/M+000/mark", "lead", []string{"Why", "The true value is within with a probability of", "%."}, nil},
 		{"jobs", "trouble", "/", "lead", []string{"Jobs", "Attic lounge", "8 of 101 steps done", "2 not sent yet"}, nil},
 		{"jobs, by nobody yet", "fresh", "/", "nobody", []string{"say who holds this phone"}, nil},
-		{"you", "fresh", "/you", "lead", []string{"Who holds this phone", `value="Ana"`, "Installer: marks", "Keep this", deviceID}, nil},
+		{"you", "fresh", "/you", "lead", []string{"Who holds this phone", `value="lead"`, "Installer: marks", "Keep this", deviceID}, nil},
 		{"you on the server", "fresh", "/you", "server", []string{"with scripts on, this device keeps its own copy"}, []string{"<form"}},
 	} {
 		t.Run(row.name, func(t *testing.T) {

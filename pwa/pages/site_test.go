@@ -54,7 +54,7 @@ func demoPlan(t require.TestingT) []byte {
 // newSite opens a job and settles the plan.
 func newSite(t require.TestingT, title string, document []byte) *site {
 	s := &site{t: t, log: checklist.NewLog(checklist.Loudspeakers, jobID),
-		device: pages.Device{ID: deviceID, Who: "Ana", Role: checklist.Lead, Known: true, Persistent: true}}
+		device: pages.Device{ID: deviceID, Who: "lead", Role: checklist.Lead, Known: true, Persistent: true}}
 	s.accepted(checklist.JobOpened, checklist.Opening{Title: title})
 	if document != nil {
 		s.accepted(checklist.PlanSettled, checklist.NewSettlement(1, "first plan", document))
@@ -67,7 +67,7 @@ func (s *site) entry(kind checklist.Kind, body any) checklist.Entry {
 	clock := time.Date(2031, 5, 4, 8, 0, 0, 0, time.UTC).Add(time.Duration(s.number) * time.Minute)
 	e, err := checklist.NewEntry(checklist.Entry{
 		ID: fmt.Sprintf("00000000-0000-7000-8000-%012x", s.number), Job: jobID, Device: deviceID, Number: s.number, Seen: s.log.Head(),
-		Who: "Ana", Role: checklist.Lead, Clock: clock.Format("2006-01-02T15:04:05.000Z"), Plan: s.log.State().Revision(), Kind: kind,
+		Who: "lead", Role: checklist.Lead, Clock: clock.Format("2006-01-02T15:04:05.000Z"), Plan: s.log.State().Revision(), Kind: kind,
 	}, body)
 	require.NoError(s.t, err)
 	return e

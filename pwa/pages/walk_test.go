@@ -63,8 +63,8 @@ func read(t require.TestingT, html string) []*tag {
 
 // devices are those who may look at a page.
 var devices = map[string]pages.Device{
-	"lead":      {ID: deviceID, Who: "Ana", Role: checklist.Lead, Known: true},
-	"installer": {ID: deviceID, Who: "Ben", Role: checklist.Installer, Known: true},
+	"lead":      {ID: deviceID, Who: "lead", Role: checklist.Lead, Known: true},
+	"installer": {ID: deviceID, Who: "installer 1", Role: checklist.Installer, Known: true},
 	"viewer":    {ID: deviceID, Who: "Cleo", Role: checklist.Viewer, Known: true},
 	"nobody":    {ID: deviceID},
 	"server":    {},
