@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -176,15 +177,24 @@ func newSite(t testing.TB, file string, records int) *rehearsal.Site {
 	return s
 }
 
-// changed is what a later version of the program hands out.
+// changed is what a later version of the program hands out: another style sheet,
+// and a storage with one more store than this one's.
 func changed(t testing.TB) *pwa.Index {
 	static := t.TempDir()
 	require.NoError(t, os.CopyFS(static, os.DirFS("../static")))
-	css, err := os.OpenFile(filepath.Join(static, "hangtrue.css"), os.O_APPEND|os.O_WRONLY, 0)
-	require.NoError(t, err)
-	_, err = css.WriteString("\n/* later */\n")
-	require.NoError(t, err)
-	require.NoError(t, css.Close())
+	for file, change := range map[string]func(string) string{
+		"hangtrue.css": func(text string) string { return text + "\n/* later */\n" },
+		"store.js": func(text string) string {
+			return strings.NewReplacer("const EDITION = 1;", "const EDITION = 2;", "'drafts'];", "'drafts', 'later'];").Replace(text)
+		},
+	} {
+		path := filepath.Join(static, file)
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		later := change(string(text))
+		require.NotEqual(t, string(text), later, file)
+		require.NoError(t, os.WriteFile(path, []byte(later), 0o644))
+	}
 	dir, err := build("-static", static)
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = os.RemoveAll(dir) })
