@@ -2,7 +2,6 @@ package judge
 
 import (
 	"math"
-	"slices"
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/fixing"
@@ -85,9 +84,7 @@ func Spots(p *plan.Plan, channel string, found float64) (place.Fit, error) {
 	}
 	if !math.IsNaN(found) {
 		surface := *m.Surface
-		framing := &surface.Framing
-		others := slices.DeleteFunc(slices.Clone(framing.Found), func(x float64) bool { return math.Abs(x-found) < framing.Spacing/2 })
-		framing.Found = append(others, found)
+		surface.Framing = surface.Framing.With(found)
 		m.Surface = &surface
 	}
 	c := resolvedCase(p)

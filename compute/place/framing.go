@@ -46,6 +46,17 @@ func (f Framing) check() error {
 		notNegative("framing width", f.Width), notNegative("framing depth", f.Depth), finite("framing found", f.Found...))
 }
 
+// With is the framing after a member's centre (metres) was found on site. It takes the place of what was found before
+// within half a spacing of it. A centre that is not finite changes nothing.
+func (f Framing) With(found float64) Framing {
+	if finite("found", found) != nil {
+		return f
+	}
+	others := slices.DeleteFunc(slices.Clone(f.Found), func(x float64) bool { return math.Abs(x-found) < f.Spacing/2 })
+	f.Found = append(others, found)
+	return f
+}
+
 // mostMembers bounds the regular members of one surface: a longer list means a slip in the spacing.
 const mostMembers = 1000
 

@@ -254,3 +254,13 @@ func TestListener_SeesWhatItsRayMeets(t *testing.T) {
 		assert.InDeltaSlice(t, []float64{spot.Along, spot.Up}, []float64{hit.Spot.Along, hit.Spot.Up}, 1e-8)
 	})
 }
+
+// A member found again replaces what was found near it, and no other.
+func TestFraming_With(t *testing.T) {
+	f := place.Framing{Kind: place.Studs, Spacing: 0.4, First: 0.2, Width: 0.038, Found: []float64{0.61, 1.4}}
+	g := f.With(0.59)
+	assert.Equal(t, []float64{1.4, 0.59}, g.Found)
+	assert.Equal(t, []float64{0.61, 1.4}, f.Found, "the framing before is as it was")
+	assert.Equal(t, []float64{0.2, 0.59, 1, 1.4}, g.Members(0, 1.5))
+	assert.Equal(t, f, f.With(math.NaN()))
+}

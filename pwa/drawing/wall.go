@@ -88,7 +88,9 @@ func (w Wall) SVG() (Node, bool) {
 	if i < 0 {
 		return nil, false
 	}
-	refind(&surfaces[i].Framing, w.Found)
+	for _, found := range w.Found {
+		surfaces[i].Framing = surfaces[i].Framing.With(found)
+	}
 	d := newElevation(w, &surfaces[i], surfaces)
 	d.face()
 	d.framing()
@@ -115,17 +117,6 @@ func (w Wall) SVG() (Node, bool) {
 		Attr("viewBox", fmt.Sprintf("0 0 %s %s", num(sheetWidth), num(height))),
 		El("title", Text(d.title())), El("desc", Text(d.description())),
 		body, lines, detail), true
-}
-
-// refind puts what was found on site into a surface's framing.
-func refind(f *place.Framing, found []float64) {
-	for _, x := range found {
-		if math.IsNaN(x) || math.IsInf(x, 0) {
-			continue
-		}
-		others := slices.DeleteFunc(slices.Clone(f.Found), func(y float64) bool { return math.Abs(y-x) < f.Spacing/2 })
-		f.Found = append(others, x)
-	}
 }
 
 func newElevation(w Wall, s *place.Surface, all []place.Surface) *elevation {
