@@ -2,6 +2,7 @@ package server
 
 import (
 	"errors"
+	"log/slog"
 	"net"
 
 	"github.com/gofiber/fiber/v2"
@@ -127,6 +128,9 @@ func atThisComputer(c *fiber.Ctx) bool {
 // allow puts the table before a route's own work.
 func (r route) allow(c *fiber.Ctx) error {
 	w := callerOf(c)
+	if w.level < r.least {
+		slog.Warn("refused", "method", c.Method(), "path", string(c.Request().URI().PathOriginal()), "from", c.IP(), "device", w.ID)
+	}
 	switch {
 	case w.level < r.least && w.level == anybody:
 		return errStranger

@@ -103,7 +103,8 @@ func (a api) unpair(c *fiber.Ctx) error {
 	slog.Info("a device unpaired itself", "device", w.ID)
 	take(c)
 	if in.Data == "clear" {
-		c.Set("Clear-Site-Data", `"cache", "cookies", "storage"`)
+		// Not "cookies": that word ends the cookies of all servers of this name.
+		c.Set("Clear-Site-Data", `"cache", "storage"`)
 	}
 	return answer(c, fiber.Map{"unpaired": w.ID})
 }

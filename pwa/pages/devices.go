@@ -93,7 +93,8 @@ func guest(g Guest) Node {
 	return El("li",
 		El("p", El("strong", Text(g.Who)), Text(", "+roleName(g.Role)+reads), If(g.Self, Text(" (this device)"))),
 		El("p", class("quiet"), Text("Paired "+day(g.Paired)+", last seen "+day(g.Seen)+". Device "+g.ID)),
-		over(g.Revoked, g.Ended, g.ID, "Revoke"))
+		If(g.Self, El("p", El("a", class("button second"), Attr("href", UnpairPath), Text("Unpair this device")))),
+		If(!g.Self, over(g.Revoked, g.Ended, g.ID, "Revoke")))
 }
 
 // over tells how something ended, or is the button that ends it.

@@ -1,6 +1,7 @@
 import { Engine } from './engine.js';
 import { News } from './news.js';
 import { Page } from './page.js';
+import { Guest } from './pair.js';
 import { Say } from './say.js';
 import { Store } from './store.js';
 import { Sync } from './sync.js';
@@ -20,10 +21,12 @@ page.acts = { sync: () => sync.now(), update: () => worker.update(), persist: ()
 page.onKept = () => sync.now();
 page.onShown = () => worker.showInstall();
 
-engine.warm();
-await page.paint();
-await page.start();
-performance.mark('usable');
-sync.start();
-news.start();
-worker.start();
+if (!new Guest(document.getElementById('page'), { engine, store }).start()) {
+  engine.warm();
+  await page.paint();
+  await page.start();
+  performance.mark('usable');
+  sync.start();
+  news.start();
+  worker.start();
+}
