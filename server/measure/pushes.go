@@ -1,0 +1,299 @@
+package main
+
+import (
+	"bytes"
+	"encoding/binary"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"time"
+
+	"go.etcd.io/bbolt"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/rehearsal"
+	"hangtrue/checklist/seal"
+	"hangtrue/pwa"
+	"hangtrue/pwa/pages"
+	"hangtrue/server"
+	"hangtrue/server/bolt"
+	"hangtrue/server/store"
+	"hangtrue/server/together"
+)
+
+// rounds are how often each measurement is made, in turn with those it is compared
+// with, so that what else the machine does falls on all of them.
+const rounds = 3
+
+// a phone and the entries that it will push, made beforehand.
+type phone struct {
+	job, device string
+	entries     []checklist.Entry
+	made        int64
+}
+
+// next makes the phone's next entry.
+func (p *phone) next(kind checklist.Kind, body any) (checklist.Entry, error) {
+	p.made++
+	return checklist.NewEntry(checklist.Entry{
+		ID: fmt.Sprintf("%s-%012x", p.device[:prefixLength], p.made), Job: p.job, Device: p.device, Number: p.made,
+		Who: "lead", Role: checklist.Lead, Clock: rehearsal.Clock, Kind: kind,
+	}, body)
+}
+
+// remarks makes so many more.
+func (p *phone) remarks(count int) error {
+	for range count {
+		e, err := p.next(checklist.RemarkWritten, checklist.Remark{Text: "40 mm off plan, asked the lead, stays as it is"})
+		if err != nil {
+			return err
+		}
+		p.entries = append(p.entries, e)
+	}
+	return nil
+}
+
+// newPhones makes phones, each with its own job: first it is opened, then remarked on.
+func newPhones(count, each int) ([]*phone, error) {
+	phones := make([]*phone, count)
+	for i := range phones {
+		p := &phone{job: jobID(i), device: leadPhone}
+		open, err := p.next(checklist.JobOpened, checklist.Opening{Title: fmt.Sprint("Attic lounge ", i)})
+		if err != nil {
+			return nil, err
+		}
+		p.entries = []checklist.Entry{open}
+		if err := p.remarks(each); err != nil {
+			return nil, err
+		}
+		phones[i] = p
+	}
+	return phones, nil
+}
+
+// a way to make one entry durable.
+type way struct {
+	name string
+	push func(p *phone, e checklist.Entry) error
+}
+
+func measurePushes(o options) error {
+	for _, count := range []int{1, 8, 64} {
+		each := max(o.pushes/64, o.pushes/8/count)
+		took := map[string]times{}
+		spent := map[string]time.Duration{}
+		var names []string
+		for range rounds {
+			phones, err := newPhones(count, each)
+			if err != nil {
+				return err
+			}
+			for _, open := range []func(string) (way, func() error, error){openBare, openKeeper, openHTTP} {
+				name, t, d, err := pushAll(open, phones)
+				if err != nil {
+					return err
+				}
+				if !slices.Contains(names, name) {
+					names = append(names, name)
+				}
+				took[name] = append(took[name], t...)
+				spent[name] += d
+			}
+		}
+		bare := float64(len(took[names[0]])) / spent[names[0]].Seconds()
+		for _, name := range names {
+			rate := float64(len(took[name])) / spent[name].Seconds()
+			fmt.Printf("  %2d phones, %-12s %7.0f a second, %4.2f of bare; %v\n", count, name+":", rate, rate/bare, took[name])
+		}
+	}
+	return nil
+}
+
+// pushAll has all phones push all they have, and times each push.
+func pushAll(open func(dir string) (way, func() error, error), phones []*phone) (name string, took times, spent time.Duration, err error) {
+	dir, err := os.MkdirTemp("", "hangtrue-measure-")
+	if err != nil {
+		return "", nil, 0, err
+	}
+	defer os.RemoveAll(dir)
+	w, end, err := open(dir)
+	if err != nil {
+		return "", nil, 0, err
+	}
+	defer func() { err = errors.Join(err, end()) }()
+	for _, p := range phones {
+		if err := w.push(p, p.entries[0]); err != nil {
+			return "", nil, 0, err
+		}
+	}
+	mine, errs := make([]times, len(phones)), make([]error, len(phones))
+	var wait sync.WaitGroup
+	began := time.Now()
+	for i, p := range phones {
+		wait.Go(func() {
+			for _, e := range p.entries[1:] {
+				one := time.Now()
+				if errs[i] = w.push(p, e); errs[i] != nil {
+					return
+				}
+				mine[i] = append(mine[i], time.Since(one))
+			}
+		})
+	}
+	wait.Wait()
+	return w.name, slices.Concat(mine...), time.Since(began), errors.Join(errs...)
+}
+
+// openBare is bbolt alone: those who wait share a transaction, and each puts what
+// the store puts for an entry, packed beforehand.
+func openBare(dir string) (way, func() error, error) {
+	db, err := bbolt.Open(filepath.Join(dir, "bare.db"), 0o600, &bbolt.Options{FreelistType: bbolt.FreelistMapType, InitialMmapSize: 256 << 20, NoStatistics: true})
+	if err != nil {
+		return way{}, nil, err
+	}
+	records, ids, lines := []byte("records"), []byte("ids"), []byte("lines")
+	if err := db.Update(func(tx *bbolt.Tx) error {
+		for _, name := range [][]byte{records, ids, lines} {
+			if _, err := tx.CreateBucket(name); err != nil {
+				return err
+			}
+		}
+		return nil
+	}); err != nil {
+		return way{}, nil, err
+	}
+	type puts struct{ place, record, id, line []byte }
+	group := together.Group[puts]{Do: func(all []puts) []error {
+		err := db.Update(func(tx *bbolt.Tx) error {
+			for _, p := range all {
+				if err := errors.Join(tx.Bucket(records).Put(p.place, p.record), tx.Bucket(ids).Put(p.id, p.place[16:]), tx.Bucket(lines).Put(p.place[:16], p.line)); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		return slices.Repeat([]error{err}, len(all))
+	}}
+	record, err := sizeOfRecord()
+	if err != nil {
+		return way{}, nil, err
+	}
+	line, err := store.Pack(store.Line{ID: jobID(0), Title: "Attic lounge 10", Head: 1000, Received: rehearsal.Clock, All: 2})
+	if err != nil {
+		return way{}, nil, err
+	}
+	return way{"bare bbolt", func(p *phone, e checklist.Entry) error {
+		job := []byte(p.job[:16])
+		place := binary.BigEndian.AppendUint64(slices.Clone(job), uint64(e.Number))
+		return group.Run(puts{place, record, append(slices.Clone(job), e.ID[20:]...), line})
+	}}, db.Close, nil
+}
+
+// sizeOfRecord is a record as the store keeps one that a phone pushes here.
+func sizeOfRecord() ([]byte, error) {
+	phones, err := newPhones(1, 1)
+	if err != nil {
+		return nil, err
+	}
+	return store.PackRecord(checklist.Record{Position: 1000, Received: rehearsal.Clock, Decision: checklist.Decision{Accepted: true}, Entry: phones[0].entries[1]})
+}
+
+func newKeeper(dir string) (*server.Keeper, func() error, error) {
+	s, err := bolt.Open(filepath.Join(dir, "jobs.db"))
+	if err != nil {
+		return nil, nil, err
+	}
+	key, _, err := seal.GenerateKey(bytes.NewReader(bytes.Repeat([]byte{7}, 64)))
+	if err != nil {
+		return nil, nil, errors.Join(err, s.Close())
+	}
+	k, err := server.NewKeeper(s, key, time.Now)
+	return k, s.Close, err
+}
+
+func openKeeper(dir string) (way, func() error, error) {
+	k, end, err := newKeeper(dir)
+	return way{"keeper", func(p *phone, e checklist.Entry) error {
+		_, answers, err := k.Push(p.job, [][]byte{e.Bytes()})
+		if err == nil && (answers[0].Record == nil || !answers[0].Record.Accepted) {
+			err = fmt.Errorf("refused: %+v", answers[0])
+		}
+		return err
+	}}, end, err
+}
+
+// noFiles are the files of a phone, which a push needs none of.
+type noFiles struct{}
+
+func (noFiles) Lookup(string) (pwa.File, bool) { return pwa.File{}, false }
+func (noFiles) Assets() pages.Assets           { return pages.Assets{} }
+
+func openHTTP(dir string) (way, func() error, error) {
+	k, closeStore, err := newKeeper(dir)
+	if err != nil {
+		return way{}, nil, err
+	}
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return way{}, nil, errors.Join(err, closeStore())
+	}
+	app := server.New(server.Options{Keeper: k, Static: noFiles{}, Version: "measure"})
+	served := make(chan error, 1)
+	go func() { served <- app.Listener(l) }()
+	client := newClient("http://" + l.Addr().String())
+	end := func() error {
+		client.http.CloseIdleConnections()
+		return errors.Join(app.ShutdownWithTimeout(5*time.Second), <-served, closeStore())
+	}
+	return way{"HTTP", func(p *phone, e checklist.Entry) error {
+		answers, err := client.push(p.job, e)
+		if err == nil && (answers[0].Record == nil || !answers[0].Record.Accepted) {
+			err = fmt.Errorf("refused: %+v", answers[0])
+		}
+		return err
+	}}, end, nil
+}
+
+// a client asks a server as phones do.
+type client struct {
+	url  string
+	http *http.Client
+}
+
+func newClient(url string) *client {
+	return &client{url, &http.Client{Transport: &http.Transport{DisableCompression: true, MaxIdleConnsPerHost: 64}, Timeout: 30 * time.Second}}
+}
+
+// push sends entries and gives one answer each.
+func (c *client) push(job string, entries ...checklist.Entry) ([]server.Answer, error) {
+	texts := make([]string, len(entries))
+	for i, e := range entries {
+		texts[i] = string(e.Bytes())
+	}
+	body, err := json.Marshal(map[string]any{"entries": texts})
+	if err != nil {
+		return nil, err
+	}
+	res, err := c.http.Post(c.url+"/api/jobs/"+job+"/entries", "application/json", bytes.NewReader(body))
+	if err != nil {
+		return nil, err
+	}
+	defer res.Body.Close()
+	var answer struct{ Answers []server.Answer }
+	if res.StatusCode != http.StatusOK {
+		return nil, fmt.Errorf("a push was answered %s", res.Status)
+	}
+	if err := json.NewDecoder(res.Body).Decode(&answer); err != nil {
+		return nil, err
+	}
+	if len(answer.Answers) != len(entries) {
+		return nil, fmt.Errorf("%d entries had %d answers", len(entries), len(answer.Answers))
+	}
+	return answer.Answers, nil
+}
