@@ -228,18 +228,22 @@ func (z *Zone) offers(strips []strip, margin float64) []Offer {
 	}
 	wider := *z
 	wider.Constraints = slices.DeleteFunc(slices.Clone(z.Constraints), func(c Constraint) bool { return c.Rule <= CentreHeight })
-	best := Offer{Remedy: WiderLimits, Angle: math.Inf(1)}
+	// The strips are tried from the nearest on; one that starts farther off than the best spot cannot have a nearer one.
+	at := z.plan.dot(z.crosswise())
+	off := func(s strip) float64 { return math.Max(0, math.Max(s.from-at, at-s.to)) }
+	strips = slices.Clone(strips)
+	slices.SortStableFunc(strips, func(a, b strip) int { return cmp.Compare(off(a), off(b)) })
+	best, found := Spot{}, false
 	for _, s := range strips {
-		if spot, ok := wider.along(s).closest(z.plan); ok {
-			if angle := z.turned(spot); angle < best.Angle {
-				best.Spot, best.Angle = spot, angle
-			}
+		if found && off(s) >= best.distance(z.plan) {
+			break
+		}
+		if spot, ok := wider.along(s).closest(z.plan); ok && (!found || spot.distance(z.plan) < best.distance(z.plan)) {
+			best, found = spot, true
 		}
 	}
-	if !math.IsInf(best.Angle, 1) {
-		best.Meetings = z.meetings(best.Spot, margin)
-		best.Breaks = z.broken(best.Spot)
-		offers = append(offers, best)
+	if found {
+		offers = append(offers, Offer{Remedy: WiderLimits, Spot: best, Angle: z.turned(best), Meetings: z.meetings(best, margin), Breaks: z.broken(best)})
 	}
 	return offers
 }

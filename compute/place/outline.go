@@ -408,6 +408,9 @@ func root(f func(float64) float64, width float64) float64 {
 
 // thin leaves out vertices that lie within a third of the chord tolerance of the line between those kept. It starts at
 // the vertex farthest from the one where the curve was taken up, which may lie in the middle of an edge.
+//
+// From a kept vertex every later one leaves open a wedge of directions that pass it within the tolerance; the next kept
+// vertex is the last before the wedges have nothing in common. One pass over the loop does it, however long it is.
 func thin(loop []Spot) []Spot {
 	far := 0
 	for i, p := range loop {
@@ -417,17 +420,31 @@ func thin(loop []Spot) []Spot {
 	}
 	loop = slices.Concat(loop[far:], loop[:far])
 	kept := loop[:1:1]
-	from := 0
-	for to := 2; to <= len(loop); to++ {
-		a, b := loop[from], loop[to%len(loop)]
-		way := b.minus(a)
-		for _, p := range loop[from+1 : to] {
-			if math.Abs(p.minus(a).cross(way)) > chord/3*way.norm() {
+	from, middle, low, high := 0, 0.0, 0.0, 0.0
+	open := false
+	for to := 1; to <= len(loop); to++ {
+		way := loop[to%len(loop)].minus(loop[from])
+		away := way.norm()
+		direction := math.Atan2(way.Up, way.Along)
+		if open && away > 0 {
+			if turn := Wrap(direction - middle); turn < low || turn > high {
 				from = to - 1
 				kept = append(kept, loop[from])
-				break
+				open = false
+				way = loop[to%len(loop)].minus(loop[from])
+				away, direction = way.norm(), math.Atan2(way.Up, way.Along)
 			}
 		}
+		if away <= chord/3 {
+			continue // passed within the tolerance in any direction
+		}
+		half := math.Asin(chord / 3 / away)
+		if !open {
+			open, middle, low, high = true, direction, -half, half
+			continue
+		}
+		turn := Wrap(direction - middle)
+		low, high = math.Max(low, turn-half), math.Min(high, turn+half)
 	}
 	return kept
 }
