@@ -96,7 +96,7 @@ func canonicalEntry(raw []byte) (e Entry, ok bool) {
 	if !c.ok || !closed || !strings.HasPrefix(body, "{") || !strings.HasSuffix(body, "}") {
 		return Entry{}, false
 	}
-	e.Body = json.RawMessage(body)
+	e.Body = raw[len(raw)-1-len(body) : len(raw)-1]
 	return e, json.Valid(e.Body)
 }
 
@@ -125,5 +125,17 @@ func canonicalRecord(data []byte) (r recordJSON, ok bool) {
 	if !c.ok || !closed || !strings.HasPrefix(quoted, `"`) {
 		return recordJSON{}, false
 	}
+	// What is kept of it must not keep the whole text in memory.
+	r.Received, r.Reason, r.Outcome, r.Barred = strings.Clone(r.Received), strings.Clone(r.Reason), outcomeNamed(r.Outcome), strings.Clone(r.Barred)
 	return r, json.Unmarshal([]byte(quoted), &r.Entry) == nil
+}
+
+// outcomeNamed is the same outcome without memory of its own, if it is one that is known.
+func outcomeNamed(text string) string {
+	for _, known := range []string{"", within, outside, unsure} {
+		if text == known {
+			return known
+		}
+	}
+	return strings.Clone(text)
 }

@@ -396,10 +396,10 @@ func count(n int, noun string) string {
 // record is never judged here: its decision is what it says.
 func (s *State) Fold(r Record) {
 	e := r.Entry
-	if _, ok := s.seen[e.ID]; ok {
+	if _, ok := s.seen.get(e.ID); ok {
 		return
 	}
-	s.seen[e.ID] = r.Decision
+	s.seen.put(e.ID, r.Decision)
 	s.Entries++
 	s.Head = max(s.Head, r.Position)
 	s.numbers[e.Device] = max(s.numbers[e.Device], e.Number)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strconv"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -116,29 +117,40 @@ func ParseEntry(raw []byte) (Entry, error) {
 			return Entry{}, fmt.Errorf("%w: %v", ErrEntry, err)
 		}
 	}
+	if err := e.complaint(); err != nil {
+		return Entry{}, err
+	}
+	e.raw = bytes.Clone(raw)
+	if ok { // a log in memory has each body once
+		e.Body = e.raw[len(raw)-1-len(e.Body) : len(raw)-1 : len(raw)-1]
+	}
+	return e, nil
+}
+
+// complaint names the first field of an envelope that is not what it has to be.
+func (e Entry) complaint() error {
 	for _, rule := range []struct {
 		field, read, want string
 		ok                bool
 	}{
-		{"v", fmt.Sprint(e.Version), fmt.Sprintf("%d, the edition this program reads", EntryVersion), e.Version == EntryVersion},
+		{"v", strconv.Itoa(e.Version), strconv.Itoa(EntryVersion) + ", the edition this program reads", e.Version == EntryVersion},
 		{"id", e.ID, "a UUID in lower case", IsUUID(e.ID)},
 		{"job", e.Job, "a UUID in lower case", IsUUID(e.Job)},
 		{"device", e.Device, "a UUID in lower case", IsUUID(e.Device)},
-		{"n", fmt.Sprint(e.Number), "1 or more", e.Number >= 1},
-		{"seen", fmt.Sprint(e.Seen), "0 or more", e.Seen >= 0},
+		{"n", strconv.FormatInt(e.Number, 10), "1 or more", e.Number >= 1},
+		{"seen", strconv.FormatInt(e.Seen, 10), "0 or more", e.Seen >= 0},
 		{"who", e.Who, "1 to 60 printable characters", printable(e.Who, 60)},
 		{"role", string(e.Role), "lead, installer or viewer", e.Role == Lead || e.Role == Installer || e.Role == Viewer},
 		{"clock", e.Clock, "a time in UTC such as 2030-01-31T09:15:00.000Z", isUTC(e.Clock)},
-		{"plan", fmt.Sprint(e.Plan), "0 or more", e.Plan >= 0},
+		{"plan", strconv.Itoa(e.Plan), "0 or more", e.Plan >= 0},
 		{"kind", string(e.Kind), "a word of 1 to 40 characters", printable(string(e.Kind), 40)},
 		{"body", "nothing", "an object", len(e.Body) > 0 && e.Body[0] == '{'},
 	} {
 		if !rule.ok {
-			return Entry{}, fmt.Errorf("%w: /%s is %q, wanted %s", ErrEntry, rule.field, clip(rule.read), rule.want)
+			return fmt.Errorf("%w: /%s is %q, wanted %s", ErrEntry, rule.field, clip(rule.read), rule.want)
 		}
 	}
-	e.raw = bytes.Clone(raw)
-	return e, nil
+	return nil
 }
 
 // Bytes are the entry as it was made. The caller must not change them.

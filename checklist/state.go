@@ -95,7 +95,7 @@ type State struct {
 
 	steps    map[Key]*Evidence
 	history  map[Key][]Record // every accepted entry that names the step, oldest first
-	seen     map[string]Decision
+	seen     decisions
 	numbers  map[string]int64   // the last number of each device
 	statuses map[Key]Status     // derived, and dropped at each fold
 	prints   map[printed]uint64 // fingerprints of plan inputs, worked out when a revision makes them differ
@@ -106,25 +106,28 @@ func NewState(t *Template, job string) *State {
 	return &State{
 		Template: t, Job: job,
 		steps: map[Key]*Evidence{}, history: map[Key][]Record{},
-		seen: map[string]Decision{}, numbers: map[string]int64{},
+		numbers: map[string]int64{},
 	}
 }
 
-// Clone is a state that can be folded further without changing this one.
+// Clone is a state that can be folded further without changing this one. It costs
+// something for each step and device and nothing for each entry.
 func (s *State) Clone() *State {
 	c := *s
-	c.Revisions = slices.Clone(s.Revisions)
-	c.Refused = slices.Clone(s.Refused)
-	c.Remarks = slices.Clone(s.Remarks)
+	// These lists only grow: what this state appends lies beyond the clone's end, and
+	// what the clone appends goes into a list of its own.
+	c.Revisions = slices.Clip(s.Revisions)
+	c.Refused = slices.Clip(s.Refused)
+	c.Remarks = slices.Clip(s.Remarks)
 	c.Signatures = slices.Clone(s.Signatures)
 	c.steps = maps.Clone(s.steps)
 	c.history = make(map[Key][]Record, len(s.history))
 	for k, h := range s.history {
 		c.history[k] = slices.Clip(h)
 	}
-	c.seen = maps.Clone(s.seen)
+	c.seen = s.seen.fork()
 	c.numbers = maps.Clone(s.numbers)
-	c.statuses, c.prints = nil, maps.Clone(s.prints)
+	c.statuses, c.prints = maps.Clone(s.statuses), maps.Clone(s.prints)
 	return &c
 }
 
@@ -140,7 +143,7 @@ func (s *State) Plan() *plan.Plan {
 func (s *State) Revision() int { return len(s.Revisions) }
 
 // Decided gives the decision on an entry that was folded already.
-func (s *State) Decided(id string) (Decision, bool) { d, ok := s.seen[id]; return d, ok }
+func (s *State) Decided(id string) (Decision, bool) { return s.seen.get(id) }
 
 // LastNumber is the number of the device's last entry, 0 if it has none.
 func (s *State) LastNumber(device string) int64 { return s.numbers[device] }
