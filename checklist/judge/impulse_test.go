@@ -1,37 +1,23 @@
 package judge_test
 
 import (
-	"bytes"
-	"encoding/binary"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist/judge"
+	"hangtrue/checklist/rehearsal"
 	acoustics "hangtrue/compute/sound"
 )
 
-// wav is a mono 16-bit WAV file at 48 kHz.
+// wav is a recording of samples with full scale 1.
 func wav(samples ...float64) []byte {
-	var data bytes.Buffer
-	for _, s := range samples {
-		_ = binary.Write(&data, binary.LittleEndian, int16(s*32767))
+	whole := make([]int16, len(samples))
+	for i, s := range samples {
+		whole[i] = int16(s * 32767)
 	}
-	var file bytes.Buffer
-	file.WriteString("RIFF")
-	_ = binary.Write(&file, binary.LittleEndian, uint32(36+data.Len()))
-	file.WriteString("WAVEfmt ")
-	_ = binary.Write(&file, binary.LittleEndian, struct {
-		Size           uint32
-		Kind, Channels uint16
-		Rate, Bytes    uint32
-		Frame, Bits    uint16
-	}{16, 1, 1, 48000, 96000, 2, 16})
-	file.WriteString("data")
-	_ = binary.Write(&file, binary.LittleEndian, uint32(data.Len()))
-	file.Write(data.Bytes())
-	return file.Bytes()
+	return rehearsal.Impulse(1, whole...)
 }
 
 // The vectors are the detector's own: this program's rule, no standard.

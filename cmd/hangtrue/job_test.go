@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -299,10 +300,17 @@ func TestJobOnAPhone(t *testing.T) {
 	p.must(p.Type(`form[data-form=concede] [name=reason]`, "a pipe is in the way"))
 	p.save("concede", "a pipe is in the way")
 
-	for _, step := range []string{"level", "studs", "drill", "wire", "bridges", "hang", "polarity"} {
+	for _, step := range []string{"level", "studs", "drill", "wire", "bridges", "hang"} {
 		p.record(pl, step, mount)
 		p.shot("done-" + step)
 	}
+	// The phone reads a recorded impulse without the server too; the person answers.
+	p.open(p.path("mounts", mount, "polarity"))
+	impulse := filepath.Join(t.TempDir(), "impulse.wav")
+	require.NoError(t, os.WriteFile(impulse, rehearsal.Impulse(1, 0, 900, 12000, -30000, 9000), 0o600))
+	p.must(p.Run(chromedp.SetUploadFiles("#f-impulse", []string{impulse}, chromedp.ByQuery)))
+	p.says("outward: right")
+	p.record(pl, "polarity", mount)
 	p.open(p.path("mounts", mount))
 	before, err := p.Text("#page")
 	require.NoError(t, err)
