@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hangtrue/checklist"
+	"hangtrue/server/folder"
 	"hangtrue/server/pairing"
 )
 
@@ -97,8 +99,8 @@ func (m Main) book(data string) (*pairing.Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := os.Stat(dir); err != nil {
-		return nil, fmt.Errorf("%w; hangtrue serve makes it", plainPathError(err))
+	if _, err := os.Stat(filepath.Join(dir, folder.JobsFile)); err != nil {
+		return nil, fmt.Errorf("%w; hangtrue serve makes the folder", plainPathError(err))
 	}
 	return pairing.Open(dir, m.Now)
 }

@@ -83,7 +83,7 @@ func TestPair_Command(t *testing.T) {
 		says string
 	}{
 		{[]string{"pair", "--data", dir, "--role", "owner"}, "wanted lead, installer or viewer"},
-		{[]string{"pair", "--data", dir + "/none"}, "hangtrue serve makes it"},
+		{[]string{"pair", "--data", dir + "/none"}, "hangtrue serve makes the folder"},
 		{[]string{"devices", "list", "--data", dir}, `no command "list"`},
 		{[]string{"devices", "revoke", "--data", dir}, "wants one ID"},
 	} {

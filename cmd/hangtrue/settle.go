@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"net/http/cookiejar"
 	"strings"
 	"time"
 
@@ -40,6 +41,7 @@ Exit code 0: settled, or shown. 2: the plan is unsound or the server refused it.
 	cmd.Flags().StringVar(&s.reason, "reason", "", "`why` the plan changed; it stays in the record")
 	cmd.Flags().StringVar(&s.who, "who", "lead", "as you are `called` on the job")
 	cmd.Flags().StringVar(&s.server, "server", "http://127.0.0.1:8470", "`address` of the running server")
+	cmd.Flags().StringVar(&s.data, "data", "", "`folder` the server's jobs are in, to be let in where it is --locked")
 	cmd.Flags().BoolVar(&s.dry, "dry-run", false, "show what would change, settle nothing")
 	return cmd
 }
@@ -47,11 +49,21 @@ Exit code 0: settled, or shown. 2: the plan is unsound or the server refused it.
 // settling is one run of the command.
 type settling struct {
 	Main
-	job, reason, who, server string
-	dry                      bool
+	job, reason, who, server, data string
+	dry                            bool
+
+	device string // each run is one of its own
+	client *http.Client
+	paired bool
 }
 
-func (s settling) run(ctx context.Context, path string) error {
+func (s *settling) run(ctx context.Context, path string) error {
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		return err
+	}
+	s.device, s.client = uuid.NewString(), &http.Client{Jar: jar}
+	defer s.leave()
 	document, err := s.read(path, strict.MaxSize)
 	if err != nil {
 		return err
@@ -113,8 +125,7 @@ func (s *settling) state(ctx context.Context, p *plan.Plan) (*checklist.State, e
 	}
 }
 
-// entries open the job if it is new, and settle the plan. Each run is a device of
-// its own.
+// entries open the job if it is new, and settle the plan.
 func (s settling) entries(state *checklist.State, p *plan.Plan, document []byte) ([]checklist.Entry, error) {
 	bodies := []struct {
 		kind checklist.Kind
@@ -126,7 +137,6 @@ func (s settling) entries(state *checklist.State, p *plan.Plan, document []byte)
 			body any
 		}{checklist.JobOpened, checklist.Opening{Title: p.Title}}, bodies[0])
 	}
-	device := uuid.NewString()
 	var entries []checklist.Entry
 	for i, b := range bodies {
 		id, err := uuid.NewV7()
@@ -134,7 +144,7 @@ func (s settling) entries(state *checklist.State, p *plan.Plan, document []byte)
 			return nil, err
 		}
 		e, err := checklist.NewEntry(checklist.Entry{
-			ID: id.String(), Job: s.job, Device: device, Number: int64(i + 1), Seen: state.Head, Who: s.who, Role: checklist.Lead,
+			ID: id.String(), Job: s.job, Device: s.device, Number: int64(i + 1), Seen: state.Head, Who: s.who, Role: checklist.Lead,
 			Clock: s.Now().UTC().Format("2006-01-02T15:04:05.000Z"), Plan: state.Revision(), Kind: b.kind,
 		}, b.body)
 		if err != nil {
@@ -173,7 +183,7 @@ func (s settling) changes(state *checklist.State, p *plan.Plan, entries []checkl
 	}
 }
 
-func (s settling) push(ctx context.Context, state *checklist.State, entries []checklist.Entry) error {
+func (s *settling) push(ctx context.Context, state *checklist.State, entries []checklist.Entry) error {
 	var texts struct {
 		Entries []string `json:"entries"`
 	}
@@ -201,8 +211,43 @@ func (s settling) push(ctx context.Context, state *checklist.State, entries []ch
 }
 
 // call sends a request to the server and decodes its answer; what the server
-// refuses comes back as its own sentence.
-func (s settling) call(ctx context.Context, method, path string, body, into any) error {
+// refuses comes back as its own sentence. Where the server lets nobody in unpaired,
+// it pairs itself with a code out of the data folder.
+func (s *settling) call(ctx context.Context, method, path string, body, into any) error {
+	err := s.send(ctx, method, path, body, into)
+	if !errors.Is(err, errNotPaired) || s.paired {
+		return err
+	}
+	book, bookErr := s.book(s.data)
+	if bookErr != nil {
+		return fmt.Errorf("%w; say with --data where its jobs are, to be let in (%w)", err, bookErr)
+	}
+	code, bookErr := book.OpenCode(checklist.Lead)
+	if bookErr != nil {
+		return bookErr
+	}
+	var ignored struct{}
+	if err := s.send(ctx, http.MethodPost, "/api/pair", map[string]string{"code": code.Long, "device": s.device, "who": s.who}, &ignored); err != nil {
+		return fmt.Errorf("%w; --data has to be this server's folder", err)
+	}
+	s.paired = true
+	return s.send(ctx, method, path, body, into)
+}
+
+// leave ends the pairing that call made, if it made one.
+func (s *settling) leave() {
+	if !s.paired {
+		return
+	}
+	var ignored struct{}
+	if err := s.send(context.Background(), http.MethodPost, "/api/unpair", map[string]string{"data": "keep"}, &ignored); err != nil {
+		fmt.Fprintf(s.Stderr, "hangtrue: device %s, which this command was, is still paired: hangtrue devices revoke ends it\n", s.device)
+	}
+}
+
+var errNotPaired = errors.New("the server asks this computer to be paired too")
+
+func (s *settling) send(ctx context.Context, method, path string, body, into any) error {
 	var in io.Reader
 	if body != nil {
 		data, err := json.Marshal(body)
@@ -218,11 +263,14 @@ func (s settling) call(ctx context.Context, method, path string, body, into any)
 		return fmt.Errorf("--server: %w", err)
 	}
 	request.Header.Set("Content-Type", "application/json")
-	answer, err := http.DefaultClient.Do(request)
+	answer, err := s.client.Do(request)
 	if err != nil {
 		return fmt.Errorf("no server answers at %s; start it with hangtrue serve", s.server)
 	}
 	defer answer.Body.Close()
+	if answer.StatusCode == http.StatusUnauthorized {
+		return errNotPaired
+	}
 	if answer.StatusCode != http.StatusOK {
 		var problem struct{ Title, Detail string }
 		if json.NewDecoder(io.LimitReader(answer.Body, 1<<16)).Decode(&problem) != nil || problem.Title == "" {

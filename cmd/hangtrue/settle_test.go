@@ -65,3 +65,25 @@ func TestSettle(t *testing.T) {
 		})
 	}
 }
+
+// Where the server asks this computer to be paired too, who may write its folder is
+// let in for one run and no longer; others are told what to do.
+func TestSettle_Locked(t *testing.T) {
+	dir := t.TempDir()
+	p := start(t, "--data", dir, "--locked")
+	t.Cleanup(func() { _ = p.cmd.Process.Kill(); p.end() })
+	const example = "../../testdata/plans/example.json"
+	other := start(t, "--data", t.TempDir()+"/other")
+	require.NoError(t, other.cmd.Process.Kill())
+	other.end()
+	got := command(t, "", "settle", example, "--server", p.url, "--data", other.cmd.Args[len(other.cmd.Args)-1])
+	assert.Equal(t, exitBad, got.code)
+	assert.Contains(t, got.stderr, "this server's folder")
+	got = command(t, "", "settle", example, "--server", p.url)
+	assert.Equal(t, exitBad, got.code)
+	assert.Contains(t, got.stderr, "--data")
+	got = command(t, "", "settle", example, "--server", p.url, "--data", dir)
+	require.Equal(t, exitGood, got.code, got.stderr)
+	assert.Contains(t, got.stdout, "Settled as revision 1.")
+	assert.Regexp(t, `lead +lead .* revoked `, command(t, "", "devices", "--data", dir).stdout)
+}
