@@ -59,7 +59,7 @@ func Examine(path string, each func(Job) error) (Examination, error) {
 		return Examination{}, fmt.Errorf("bolt: %w", err)
 	}
 	s.head = structure.Head
-	if structure.Circular {
+	if structure.Astray {
 		return Examination{Pages: structure.Problems}, nil
 	}
 	format, err := s.format()

@@ -2,6 +2,7 @@ package bolt_test
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"flag"
 	"math/rand"
@@ -183,6 +184,51 @@ func TestOpen_FlippedBits(t *testing.T) {
 	t.Logf("%d flips: %d refused, %d told when it was opened, %d without effect", *flips, refused, told, none)
 	assert.Positive(t, refused)
 	assert.Positive(t, told)
+}
+
+// TestExamine_Wrecked damages several pages at once, as no flipped bit does: heads of
+// pages, page numbers that lead elsewhere, pages copied over others, an end that is
+// cut off anywhere. Looking and opening come to an end each time, without bbolt going
+// round in circles, and what opens gives its records or an error.
+func TestExamine_Wrecked(t *testing.T) {
+	whole, _ := dense(t)
+	random := rand.New(rand.NewSource(*flipSeed + 3))
+	path := filepath.Join(quickDir(t), "jobs.db")
+	const size = 4096
+	pages := len(whole) / size
+	page := func() int { return 2 + random.Intn(pages-2) }
+	opened := 0
+	for range *flips {
+		data := bytes.Clone(whole)
+		for range 1 + random.Intn(6) {
+			switch at := page() * size; random.Intn(4) {
+			case 0:
+				data[random.Intn(len(data))] = byte(random.Intn(256))
+			case 1:
+				data[at+random.Intn(64)] = byte(random.Intn(256))
+			case 2:
+				binary.NativeEndian.PutUint64(data[at+8*random.Intn(64):], uint64(random.Intn(pages+2)))
+			case 3:
+				from := page() * size
+				copy(data[at+8:at+size], data[from+8:from+size])
+			}
+		}
+		if random.Intn(5) == 0 {
+			data = data[:random.Intn(len(data))]
+		}
+		require.NoError(t, os.WriteFile(path, data, 0o600))
+		before, err := bolt.Examine(path, nil)
+		require.NoError(t, err)
+		s, err := bolt.Open(path)
+		if err != nil {
+			continue
+		}
+		opened++
+		assert.Empty(t, before.Pages, "what opens has sound pages")
+		require.NoError(t, s.Close())
+	}
+	t.Logf("%d wrecked stores: %d opened, the others refused", *flips, opened)
+	assert.Less(t, opened, *flips/2)
 }
 
 // harm changes a store through bbolt itself, so that its pages stay whole.

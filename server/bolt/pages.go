@@ -16,8 +16,9 @@ type Structure struct {
 	// Head tells that one of the two heads of the file is damaged. bbolt then goes
 	// by the other, which may be that of the transaction before.
 	Head bool
-	// Circular tells that a page is reached twice, so that reading may never end.
-	Circular bool
+	// Astray tells that there are pages on which reading may never end: one that is
+	// reached twice, or that leads to where this look could not follow.
+	Astray bool
 }
 
 const (
@@ -91,13 +92,13 @@ func structure(file io.ReaderAt, size int64) (Structure, error) {
 		return found, nil
 	case newest.end > math.MaxInt64/newest.pageSize || int64(newest.end*newest.pageSize) > size:
 		found.Problems = []string{fmt.Sprintf("it has %d bytes of %d", size, newest.end*newest.pageSize)}
-		return found, nil
+		newest.end = (uint64(size) + newest.pageSize - 1) / newest.pageSize // a page that is there in part reads as zeros from there on
 	}
 	data := make([]byte, newest.end*newest.pageSize)
-	if _, err := io.ReadFull(io.NewSectionReader(file, 0, int64(len(data))), data); err != nil {
+	if _, err := io.ReadFull(io.NewSectionReader(file, 0, int64(len(data))), data); err != nil && err != io.ErrUnexpectedEOF {
 		return found, err
 	}
-	w := pageWalk{Structure: found, meta: newest, data: data, used: make([]bool, newest.end)}
+	w := pageWalk{Structure: found, meta: newest, data: data, used: make([]bool, max(newest.end, 2))}
 	w.used[0], w.used[1] = true, true
 	w.tree(newest.root, "", nil, nil, 0)
 	w.free()
@@ -124,19 +125,24 @@ func (w *pageWalk) problem(id uint64, bucket, format string, args ...any) {
 // take gives a page with all that overflows from it, once.
 func (w *pageWalk) take(id uint64, bucket string) (page []byte, kind, count int) {
 	if id < 2 || id >= w.end {
+		w.Astray = w.Astray || id < 2 // bbolt would take a head for a page of a tree
 		w.problem(id, bucket, "is beyond the end")
 		return nil, 0, 0
 	}
 	o, at := binary.NativeEndian, id*w.pageSize
 	head := w.data[at : at+pageHeader]
 	pages := uint64(o.Uint32(head[12:])) + 1
-	if o.Uint64(head) != id || id+pages > w.end {
+	if o.Uint64(head) != id { // bbolt looks at this as well, and stops
 		w.problem(id, bucket, "is not that page")
 		return nil, 0, 0
 	}
+	if pages > w.end-id {
+		w.problem(id, bucket, "goes beyond the end")
+		pages = w.end - id
+	}
 	for p := id; p < id+pages; p++ {
 		if w.used[p] {
-			w.Circular = true
+			w.Astray = true
 			w.problem(p, bucket, "is used twice")
 			return nil, 0, 0
 		}
@@ -155,6 +161,7 @@ func (w *pageWalk) tree(id uint64, bucket string, least, limit []byte, depth int
 	case kind == leafPage:
 		w.leaf(id, page, count, bucket, least, limit)
 	default:
+		w.Astray = true // bbolt follows whatever is no leaf
 		w.problem(id, bucket, "is no page of a tree")
 	}
 }
@@ -165,19 +172,19 @@ func (w *pageWalk) branch(id uint64, page []byte, count int, bucket string, leas
 	for i := range count {
 		at := pageHeader + i*branchItem
 		if at+branchItem > len(page) {
+			w.Astray = true
 			w.problem(id, bucket, "has more items than room")
 			return
 		}
 		key, ok := slice(page, uint64(at)+uint64(o.Uint32(page[at:])), uint64(o.Uint32(page[at+4:])))
 		if !ok {
 			w.problem(id, bucket, "has a key beyond its end")
-			return
+			key = nil
 		}
 		keys, children = append(keys, key), append(children, o.Uint64(page[at+8:]))
 	}
 	if !ordered(keys, least, limit) {
 		w.problem(id, bucket, "has keys out of order")
-		return
 	}
 	for i, child := range children {
 		next := limit
@@ -194,6 +201,7 @@ func (w *pageWalk) leaf(id uint64, page []byte, count int, bucket string, least,
 	for i := range count {
 		at := pageHeader + i*leafItem
 		if at+leafItem > len(page) {
+			w.Astray = w.Astray || bucket == "" // there may be buckets that this does not reach
 			w.problem(id, bucket, "has more items than room")
 			return
 		}
@@ -202,6 +210,7 @@ func (w *pageWalk) leaf(id uint64, page []byte, count int, bucket string, least,
 		key, ok := slice(page, start, keySize)
 		value, fits := slice(page, start+keySize, valueSize)
 		if !ok || !fits || flags > 1 {
+			w.Astray = w.Astray || bucket == ""
 			w.problem(id, bucket, "has an item beyond its end")
 			return
 		}
@@ -219,6 +228,7 @@ func (w *pageWalk) leaf(id uint64, page []byte, count int, bucket string, least,
 // in its parent's value.
 func (w *pageWalk) bucket(id uint64, parent, name string, value []byte) {
 	if parent != "" || len(value) < bucketValue {
+		w.Astray = w.Astray || parent == ""
 		w.problem(id, parent, "has a bucket that does not belong there")
 		return
 	}
@@ -229,6 +239,7 @@ func (w *pageWalk) bucket(id uint64, parent, name string, value []byte) {
 	}
 	inline := value[bucketValue:]
 	if len(inline) < pageHeader || binary.NativeEndian.Uint16(inline[8:]) != leafPage {
+		w.Astray = true
 		w.problem(id, name, "is no page of a tree")
 		return
 	}

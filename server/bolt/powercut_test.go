@@ -26,7 +26,7 @@ import (
 )
 
 var (
-	images    = flag.Int("images", 400, "how many files that a power cut could leave are opened")
+	images    = flag.Int("images", 300, "how many files that a power cut could leave are opened")
 	imageSeed = flag.Int64("imageseed", 1, "seed of what of a write reached the disk")
 )
 
@@ -282,7 +282,7 @@ func TestPowerCut(t *testing.T) {
 
 	t.Run("a sync left out is found", func(t *testing.T) {
 		// The sync between the pages and the head that leads to them is taken out.
-		r := newReplay(t, operations, 150)
+		r := newReplay(t, operations, 100)
 		for n, o := range operations {
 			if o.kind == 's' && r.named && n+1 < len(operations) && operations[n+1].kind == 'w' && operations[n+1].at <= 4096 {
 				continue
@@ -292,7 +292,7 @@ func TestPowerCut(t *testing.T) {
 		assert.NotEmpty(t, r.bad, "if nothing is found, the test is broken")
 	})
 	t.Run("an answer before the sync is found", func(t *testing.T) {
-		r := newReplay(t, operations, 150)
+		r := newReplay(t, operations, 100)
 		for n, o := range operations {
 			if o.kind == 'a' && r.named {
 				continue
