@@ -19,7 +19,7 @@ type desk struct {
 	state *checklist.State // nil until it was folded
 	tree  seal.Tree
 
-	size  atomic.Int64  // bytes of the entries folded
+	size  atomic.Int64  // what the records folded take in memory, about
 	users int           // guarded by desks.mu
 	place *list.Element // guarded by desks.mu
 	held  int           // what desks counts for it, guarded by desks.mu
@@ -41,12 +41,18 @@ type desks struct {
 }
 
 const (
-	// maxHeld bounds the bytes of entries whose states are kept at hand. A state
-	// takes some three times as much.
-	maxHeld = 24 << 20
-	// deskCost is what an empty desk counts.
-	deskCost = 16 << 10
+	// maxHeld bounds the memory of the states that are kept at hand, in bytes; Go's
+	// collector lets a program hold about twice as much before it clears up. The few
+	// desks used last stay however large they are: a job that alone is over the bound
+	// would be folded again for every page.
+	maxHeld, alwaysHeld = 64 << 20, 4
+	// deskCost is what an empty desk counts, and recordCost what a record does beyond
+	// twice its entry's bytes; both were measured.
+	deskCost, recordCost = 16 << 10, 1 << 10
 )
+
+// costOf is about what a record takes in memory once it is folded.
+func costOf(r checklist.Record) int64 { return recordCost + 2*int64(len(r.Entry.Bytes())) }
 
 // take gives the job's desk, which stays until it was put back.
 func (ds *desks) take(job string) *desk {
@@ -74,7 +80,7 @@ func (ds *desks) put(d *desk) {
 	ds.held -= d.held
 	d.held = int(d.size.Load()) + deskCost
 	ds.held += d.held
-	for place := ds.latest.Back(); place != nil && ds.held > maxHeld; {
+	for place := ds.latest.Back(); place != nil && ds.held > maxHeld && ds.latest.Len() > alwaysHeld; {
 		old, next := place.Value.(*desk), place.Prev()
 		if old.users == 0 {
 			ds.latest.Remove(place)

@@ -223,7 +223,7 @@ func (k *Keeper) load(d *desk) error {
 	if d.state != nil {
 		return nil
 	}
-	state, size := checklist.NewState(checklist.Loudspeakers, d.job), 0
+	state, size := checklist.NewState(checklist.Loudspeakers, d.job), int64(0)
 	var tree seal.Tree
 	for {
 		records, err := k.store.Records(d.job, tree.Size(), loadCount, loadBytes)
@@ -236,11 +236,11 @@ func (k *Keeper) load(d *desk) error {
 		for _, r := range records {
 			state.Fold(r)
 			tree.Add(seal.Leaf(r))
-			size += len(r.Entry.Bytes())
+			size += costOf(r)
 		}
 	}
 	d.state, d.tree = state, tree
-	d.size.Store(int64(size))
+	d.size.Store(size)
 	if state.Head > 0 {
 		line, err := k.store.Line(d.job)
 		if err != nil {
@@ -339,7 +339,7 @@ func (w *work) take(from Sender, raw []byte) (Answer, error) {
 	r := checklist.Record{Position: w.desk.state.Head + 1, Received: w.received, Decision: decision, Entry: e}
 	w.desk.state.Fold(r)
 	w.desk.tree.Add(seal.Leaf(r))
-	w.desk.size.Add(int64(len(raw)))
+	w.desk.size.Add(costOf(r))
 	w.Records = append(w.Records, r)
 	w.fresh[e.ID] = &r
 	if decision.Accepted && e.Kind == checklist.JobSigned {

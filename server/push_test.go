@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -429,7 +430,7 @@ func (r *rotten) Records(job string, after int64, limit, bytes int) ([]checklist
 // TestKeeper_ManyJobs: more jobs than are kept at hand, used in turn.
 func TestKeeper_ManyJobs(t *testing.T) {
 	k := keeper(t, memory.New())
-	const jobs = 1800 // deskCost times this is more than maxHeld
+	const jobs = 4200 // deskCost times this is more than maxHeld
 	var devices []*device
 	for i := range jobs {
 		job := fmt.Sprintf("018f3c5e-7a10-7000-8000-%012d", i)
@@ -451,4 +452,40 @@ func TestKeeper_ManyJobs(t *testing.T) {
 	lines := k.Lines()
 	require.Len(t, lines, jobs)
 	assert.Equal(t, devices[jobs-1].job, lines[0].ID, "the latest news first")
+}
+
+// counting counts how often records are read.
+type counting struct {
+	store.Store
+	reads atomic.Int64
+}
+
+func (c *counting) Records(job string, after int64, limit, bytes int) ([]checklist.Record, error) {
+	c.reads.Add(1)
+	return c.Store.Records(job, after, limit, bytes)
+}
+
+// TestKeeper_LargeJob: a job that is over what is kept at hand is still not folded for
+// every look at it, nor when another is looked at between.
+func TestKeeper_LargeJob(t *testing.T) {
+	s := &counting{Store: memory.New()}
+	var records []checklist.Record
+	for position := range int64(700) { // twice the bytes of these are more than maxHeld
+		records = append(records, storetest.Record(t, jobA, position+1, strings.Repeat("a long remark ", 4000)))
+	}
+	require.NoError(t, s.Append(storetest.Addition(jobA, records...), storetest.Addition(jobB, storetest.Records(t, jobB, 1, 10)...)))
+	k := keeper(t, s)
+	for _, job := range []string{jobA, jobB} {
+		_, err := k.State(job)
+		require.NoError(t, err)
+	}
+	folded := s.reads.Load()
+	require.Greater(t, folded, int64(4), "both were read whole")
+	for range 3 {
+		for _, job := range []string{jobA, jobB} {
+			_, err := k.State(job)
+			require.NoError(t, err)
+		}
+	}
+	assert.Equal(t, folded, s.reads.Load())
 }
