@@ -67,10 +67,10 @@ func forge(t *testing.T, dir, name string) string {
 	return "https://" + net.JoinHostPort(name, port) + "/"
 }
 
-// TestServe_LanInBrowser: a browser takes the page for work without the server from
-// a name in the house, where the authority is trusted, and only there. Passing the
-// warning by is not enough.
-func TestServe_LanInBrowser(t *testing.T) {
+// browserKit is what a browser needs beside itself: the program that makes it trust an
+// authority, and what it loads. Without them the test is skipped, or fails where
+// browsers are required.
+func browserKit(t *testing.T) (certutil string, files server.Static) {
 	certutil, err := exec.LookPath("certutil")
 	if err != nil {
 		if browsertest.Required() {
@@ -78,11 +78,19 @@ func TestServe_LanInBrowser(t *testing.T) {
 		}
 		t.Skip("certutil (libnss3-tools) is not on the path")
 	}
-	files, err := pwa.Files()
+	files, err = pwa.Files()
 	if errors.Is(err, pwa.ErrNotBuilt) && !browsertest.Required() {
 		t.Skip(err)
 	}
 	require.NoError(t, err)
+	return certutil, files
+}
+
+// TestServe_LanInBrowser: a browser takes the page for work without the server from
+// a name in the house, where the authority is trusted, and only there. Passing the
+// warning by is not enough.
+func TestServe_LanInBrowser(t *testing.T) {
+	certutil, files := browserKit(t)
 	dir := t.TempDir()
 	n := serveNetwork(t, Main{Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--demo", "--trust-addr", "127.0.0.1:0")
 	args := []string{"--host-resolver-rules=MAP * 127.0.0.1"}

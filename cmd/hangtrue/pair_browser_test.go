@@ -3,9 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"os/exec"
 	"path/filepath"
 	"testing"
 	"time"
@@ -16,7 +14,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist"
-	"hangtrue/pwa"
 	"hangtrue/pwa/browsertest"
 	"hangtrue/server"
 	"hangtrue/server/authority"
@@ -26,18 +23,7 @@ import (
 // TestServe_PairsABrowser: over HTTPS, by a name in the house and with the authority
 // trusted, a browser is paired by a link, records, and is revoked by the command line.
 func TestServe_PairsABrowser(t *testing.T) {
-	certutil, err := exec.LookPath("certutil")
-	if err != nil {
-		if browsertest.Required() {
-			t.Fatal("certutil (libnss3-tools) is not on the path")
-		}
-		t.Skip("certutil (libnss3-tools) is not on the path")
-	}
-	files, err := pwa.Files()
-	if errors.Is(err, pwa.ErrNotBuilt) && !browsertest.Required() {
-		t.Skip(err)
-	}
-	require.NoError(t, err)
+	certutil, files := browserKit(t)
 	dir := t.TempDir()
 	n := serveNetwork(t, Main{Machine: attic(), Static: func() (server.Static, error) { return files, nil }}, dir, 4, "--lan", "--locked", "--demo", "--trust-addr", "127.0.0.1:0")
 	url := "https://attic.local:" + n.port
