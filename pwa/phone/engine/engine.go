@@ -44,6 +44,7 @@ type job struct {
 	log     *checklist.Log // nil until loaded
 	loading *checklist.Log // while its records come in
 	stale   bool           // line is older than log
+	taken   int64          // a number that the storage refused
 	unread  bool           // the storage may hold more than this engine knows
 }
 

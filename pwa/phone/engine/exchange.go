@@ -22,10 +22,10 @@ const (
 )
 
 // exchange is one meeting with the server: ask what it has, push what waits, pull
-// what is new. Where its log is not the one known here, that is fetched before
-// anything is pushed: an answer to a push tells only of the log's end, and on top
-// of another beginning it would be kept for good. Its requests are made one after
-// another by the caller.
+// what is new. Where its log is not the one known here, or has grown, that is
+// fetched before anything is pushed: an answer to a push tells only of the log's
+// end, and on top of another beginning it would be kept for good. Its requests are
+// made one after another by the caller.
 type exchange struct {
 	stage   stage
 	queue   []string          // jobs to push, or jobs to pull
@@ -413,7 +413,7 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 	if in.Jobs == nil { // something in between answered
 		return Answer{}, errors.New("the server's list of jobs has no jobs in it")
 	}
-	x.stage, x.queue = pulling, nil // of the logs that are to be fetched again
+	x.stage, x.queue = pulling, nil // of the logs that have to be right before something is pushed
 	for _, listed := range in.Jobs {
 		if strings.ContainsFunc(listed.ID, func(r rune) bool { return r != '-' && !unicode.IsLetter(r) && !unicode.IsDigit(r) }) {
 			return Answer{}, fmt.Errorf("the server's list of jobs has the id %q, wanted a UUID", listed.ID)
@@ -426,6 +426,8 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 		known := j.head()
 		if known > listed.Head || known > 0 && known == listed.Head && listed.Received != "" && listed.Received != j.line.News {
 			x.other[j.id] = true
+		}
+		if x.other[j.id] || known > 0 && known != listed.Head && (j.pending > 0 || j.unread) {
 			x.queue = append(x.queue, j.id)
 		}
 		x.listed = append(x.listed, j.id)

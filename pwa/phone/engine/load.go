@@ -146,9 +146,10 @@ func (e *Engine) stray(id string, key []any, s Stray) []Write {
 
 // nextNumber is the number of this device's next entry of a job. One that was kept
 // apart is not in the log and had its number all the same: the storage lets no
-// number be used twice.
+// number be used twice. What another tab has kept apart shows only by the storage
+// refusing its number.
 func (e *Engine) nextNumber(j *job) int64 {
-	next := j.log.NextNumber(e.device.ID)
+	next := max(j.log.NextNumber(e.device.ID), j.taken+1)
 	for _, s := range e.strays {
 		if s.Job == j.id {
 			next = max(next, s.Number+1)
@@ -166,6 +167,9 @@ type naming struct {
 func (e *Engine) forget(in naming) (Answer, error) {
 	j := e.job(in.Job)
 	j.log, j.loading, j.unread = nil, nil, true
+	if e.made != nil && e.made.Job == in.Job {
+		j.taken = e.made.Number // or it is kept by now and in the log, which comes to the same
+	}
 	return Answer{}, nil
 }
 

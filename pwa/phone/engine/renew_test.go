@@ -88,6 +88,28 @@ func TestEngineAnswerOfSomethingInBetween(t *testing.T) {
 	}
 }
 
+// What another tab has kept apart had a number; a tab that was open before finds
+// out by the storage.
+func TestEngineNumberTakenByAnotherTab(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.rows[fmt.Sprintf(`numbers%q`, jobID)] = "1"
+	in := map[string]any{"path": isolatePath, "form": isolated("locked"), "now": now}
+	first := p.call("submit", in)
+	require.Equal(t, float64(1), first.Write[1].Value, "which the storage refuses")
+	p.call("forget", map[string]any{"job": jobID})
+	made := p.call("submit", in)
+	p.apply(made.Write) // holds that no number is used twice
+	p.call("kept", map[string]any{"id": made.ID, "job": made.Job})
+	_, ok := p.exchange()
+	require.True(t, ok)
+	assert.Zero(t, p.stored("pending"))
+	require.Equal(t, 4, len(site.Records))
+	assert.Equal(t, checklist.RemarkWritten, site.Records[2].Entry.Kind)
+}
+
 // The answer that brings a lost entry back, itself lost, leaves no log that begins
 // as the old one and ends as the new.
 func TestEngineLostAnswerOfAnOldCopy(t *testing.T) {
