@@ -269,7 +269,9 @@ func (h *house) backUp() {
 	h.world.note("server: backed up at %d", len(records))
 }
 
-// restore puts the copy in the store's place.
+// restore puts the copy in the store's place. Somebody stops the server for it and
+// starts it again, which takes longer than a phone waits for an answer: no exchange
+// that began before goes on after it.
 func (h *house) restore() {
 	if h.copied == nil || h.file != "" {
 		return
@@ -284,8 +286,14 @@ func (h *house) restore() {
 	w.count("old backups brought back")
 	w.note("server: the backup at %d came back", len(h.copied[0].Records))
 	w.audit = audit{world: w}
-	h.up()
 	w.audit.look()
+	gone := &edge{Store: h.kept, house: h, dead: true}
+	h.edge = gone
+	w.after(between(w.chance("restart"), patience+time.Second, 2*patience), func() {
+		if h.edge == gone {
+			h.up()
+		}
+	})
 }
 
 func (h *house) close() {

@@ -11,6 +11,8 @@ import (
 	"runtime"
 	"runtime/debug"
 	"slices"
+	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -24,18 +26,19 @@ func main() {
 	seeds := flag.Int("seeds", 1000, "how many seeds to play")
 	first := flag.Uint64("from", 1, "the first of them")
 	one := flag.Uint64("seed", 0, "play this one alone and print everything that happens")
+	skip := flag.String("skip", "", "steps to leave out of that one, such as 3,7,8")
 	phones := flag.Int("phones", 3, "phones in a run")
 	steps := flag.Int("steps", 60, "steps in a run")
 	file := flag.String("plan", "testdata/plans/example.json", "the plan document")
 	onDisk := flag.Int("disk", 0, "every so many seeds the store is a file; 0 for none")
 	flag.Parse()
-	if err := run(*seeds, *first, *one, *phones, *steps, *onDisk, *file); err != nil {
+	if err := run(*seeds, *first, *one, *phones, *steps, *onDisk, *file, *skip); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 }
 
-func run(seeds int, first, one uint64, phones, steps, onDisk int, file string) error {
+func run(seeds int, first, one uint64, phones, steps, onDisk int, file, skip string) error {
 	document, err := os.ReadFile(file)
 	if err != nil {
 		return err
@@ -52,7 +55,11 @@ func run(seeds int, first, one uint64, phones, steps, onDisk int, file string) e
 		return o
 	}
 	if one != 0 {
-		r := simulate.Run(options(one))
+		o := options(one)
+		if o.Skip, err = stepsOf(skip); err != nil {
+			return err
+		}
+		r := simulate.Run(o)
 		for _, line := range r.Trace {
 			fmt.Println(line)
 		}
@@ -106,5 +113,22 @@ func run(seeds int, first, one uint64, phones, steps, onDisk int, file string) e
 	for _, line := range r.Trace {
 		fmt.Println(line)
 	}
-	return fmt.Errorf("%d seeds broke a promise; above is seed %d with %d steps, without %v", len(failed), o.Seed, o.Steps, slices.Sorted(maps.Keys(o.Skip)))
+	skipped := strings.Trim(strings.ReplaceAll(fmt.Sprint(slices.Sorted(maps.Keys(o.Skip))), " ", ","), "[]")
+	return fmt.Errorf("%d seeds broke a promise; above is the first, shrunk: -seed %d -phones %d -steps %d -skip %s", len(failed), o.Seed, o.Phones, o.Steps, skipped)
+}
+
+// stepsOf reads a list of steps.
+func stepsOf(list string) (map[int]bool, error) {
+	steps := map[int]bool{}
+	for one := range strings.SplitSeq(list, ",") {
+		if one == "" {
+			continue
+		}
+		n, err := strconv.Atoi(one)
+		if err != nil {
+			return nil, fmt.Errorf("-skip is %q, wanted steps such as 3,7,8", list)
+		}
+		steps[n] = true
+	}
+	return steps, nil
 }
