@@ -266,7 +266,7 @@ func TestJobOnAPhone(t *testing.T) {
 	p.must(p.Eval(`document.querySelector('input[name=role][value=lead]').closest('label').click()`, nil))
 	p.must(p.Type(`[name=who]`, "lead"))
 	p.must(p.Click(`form[data-form=you] button[type=submit]`))
-	p.status("aved")
+	p.must(p.Until(`document.querySelector('[name=who]').defaultValue === 'lead'`))
 	p.open("/jobs/" + job)
 	p.shot("job")
 
@@ -308,6 +308,7 @@ func TestJobOnAPhone(t *testing.T) {
 	p.open(p.path("mounts", mount, "polarity"))
 	impulse := filepath.Join(t.TempDir(), "impulse.wav")
 	require.NoError(t, os.WriteFile(impulse, rehearsal.Impulse(1, 0, 900, 12000, -30000, 9000), 0o600))
+	p.must(p.Eval(`document.querySelector('#f-impulse').closest('details').open = true`, nil))
 	p.must(p.Run(chromedp.SetUploadFiles("#f-impulse", []string{impulse}, chromedp.ByQuery)))
 	p.says("outward: right")
 	p.record(pl, "polarity", mount)
