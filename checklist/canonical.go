@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // Reading a log means reading thousands of envelopes that this program wrote, all
@@ -102,7 +103,7 @@ func canonicalEntry(raw []byte) (e Entry, ok bool) {
 
 // canonicalRecord reads a record as its MarshalJSON spells it.
 func canonicalRecord(data []byte) (r recordJSON, ok bool) {
-	c := cursor{string(data), true}
+	c := cursor{string(data), utf8.Valid(data)} // encoding/json puts another character for what is not UTF-8
 	c.skip(`{"position":`)
 	r.Position = c.number()
 	c.skip(`,"received":"`)
@@ -127,7 +128,43 @@ func canonicalRecord(data []byte) (r recordJSON, ok bool) {
 	}
 	// What is kept of it must not keep the whole text in memory.
 	r.Received, r.Reason, r.Outcome, r.Barred = strings.Clone(r.Received), strings.Clone(r.Reason), outcomeNamed(r.Outcome), strings.Clone(r.Barred)
+	var plain bool
+	if r.Entry, plain = unquote(quoted); plain {
+		return r, true
+	}
 	return r, json.Unmarshal([]byte(quoted), &r.Entry) == nil
+}
+
+// unquote reads a JSON string in UTF-8 whose only escapes are those of quotes and backslashes.
+// ok is false for every other, and for one that is none.
+func unquote(quoted string) (text string, ok bool) {
+	if len(quoted) < 2 || quoted[0] != '"' || quoted[len(quoted)-1] != '"' {
+		return "", false
+	}
+	rest := quoted[1 : len(quoted)-1]
+	var b strings.Builder
+	b.Grow(len(rest))
+	for {
+		at := strings.IndexByte(rest, '\\')
+		piece := rest
+		if at >= 0 {
+			piece = rest[:at]
+		}
+		for i := range len(piece) {
+			if piece[i] < ' ' || piece[i] == '"' {
+				return "", false
+			}
+		}
+		b.WriteString(piece)
+		if at < 0 {
+			return b.String(), true
+		}
+		if at+1 == len(rest) || rest[at+1] != '"' && rest[at+1] != '\\' {
+			return "", false
+		}
+		b.WriteByte(rest[at+1])
+		rest = rest[at+2:]
+	}
 }
 
 // outcomeNamed is the same outcome without memory of its own, if it is one that is known.

@@ -27,7 +27,7 @@ func UnpackRecord(job string, position int64, packed []byte) (checklist.Record, 
 		return checklist.Record{}, damage
 	}
 	var r checklist.Record
-	if err := json.Unmarshal(packed[sha256.Size:], &r); err != nil {
+	if err := r.UnmarshalJSON(packed[sha256.Size:]); err != nil { // which checks by itself what json.Unmarshal would check first
 		return checklist.Record{}, damage
 	}
 	leaf := seal.Leaf(r)
