@@ -11,6 +11,9 @@
 //     bytes are on the phone's storage ("kept");
 //   - an entry leaves the phone's queue only together with the record that the
 //     server made of it, in the same list of writes, or as a stray;
+//   - an entry that can no longer be read, or that the server kept apart, holds up
+//     nothing behind it: a remark takes its number;
+//   - records are put only on top of records that the server still has;
 //   - a server that lost what it had (an old backup came back) gets this device's
 //     entries again;
 //   - no input makes it panic outward: a fault is an answer, and the caller then
