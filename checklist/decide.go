@@ -403,10 +403,12 @@ func (s *State) Fold(r Record) {
 	s.Entries++
 	s.Head = max(s.Head, r.Position)
 	s.numbers[e.Device] = max(s.numbers[e.Device], e.Number)
-	s.statuses = nil
 	if !r.Accepted {
 		s.Refused = append(s.Refused, r)
 		return
+	}
+	if e.Kind != RemarkWritten { // which changes no step
+		s.statuses = nil
 	}
 	for i := range s.Signatures {
 		s.Signatures[i].Since++

@@ -97,7 +97,7 @@ type State struct {
 	history  map[Key][]Record // every accepted entry that names the step, oldest first
 	seen     decisions
 	numbers  map[string]int64   // the last number of each device
-	statuses map[Key]Status     // derived, and dropped at each fold
+	statuses map[Key]Status     // derived, and dropped when a step may have changed
 	prints   map[printed]uint64 // fingerprints of plan inputs, worked out when a revision makes them differ
 }
 
