@@ -15,7 +15,6 @@ type options struct {
 	jobs    int
 	entries int
 	data    string
-	keep    bool
 	pushes  int
 	visits  int
 	kills   int

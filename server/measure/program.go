@@ -87,6 +87,53 @@ func (c *client) get(path string) (time.Duration, error) {
 	return time.Since(began), nil
 }
 
+// spent is the processor time that the process has taken, which, unlike the time on
+// the wall, does not follow what else the machine does.
+func (r *running) spent() (time.Duration, error) {
+	threads, err := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/schedstat", r.cmd.Process.Pid))
+	if err != nil {
+		return 0, err
+	}
+	var all time.Duration
+	for _, thread := range threads {
+		text, err := os.ReadFile(thread)
+		if errors.Is(err, os.ErrNotExist) {
+			continue // a thread that has ended
+		} else if err != nil {
+			return 0, err
+		}
+		first, _, _ := strings.Cut(string(text), " ")
+		nanoseconds, err := strconv.ParseInt(first, 10, 64)
+		if err != nil {
+			return 0, err
+		}
+		all += time.Duration(nanoseconds)
+	}
+	return all, nil
+}
+
+// a cost is how long pages took, and the processor time of the program for each.
+type cost struct {
+	times
+	each time.Duration
+}
+
+func (c cost) String() string { return fmt.Sprintf("%s of processor; %v", ms(c.each), c.times) }
+
+// visit gets paths one after another.
+func (r *running) visit(count int, path func(i int) string) (cost, error) {
+	before, err := r.spent()
+	if err != nil {
+		return cost{}, err
+	}
+	took, err := r.client.each(count, path)
+	if err != nil {
+		return cost{}, err
+	}
+	after, err := r.spent()
+	return cost{took, (after - before) / time.Duration(max(1, len(took)))}, err
+}
+
 // each gets paths one after another.
 func (c *client) each(count int, path func(i int) string) (times, error) {
 	var all times

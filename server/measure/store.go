@@ -57,7 +57,7 @@ func measureStore(o options) error {
 		{"a job opened first", min(o.visits, o.jobs), func(i int) string { return "/jobs/" + jobID(i*o.jobs/min(o.visits, o.jobs)) }},
 		{"a job opened again", o.visits, func(i int) string { return "/jobs/" + jobID(0) }},
 	} {
-		took, err := r.each(row.count, row.path)
+		took, err := r.visit(row.count, row.path)
 		if err != nil {
 			return err
 		}
@@ -116,22 +116,23 @@ func measurePages(o options) error {
 		return err
 	}
 	defer r.kill()
-	bare, err := r.visit(o, func(int) string { return "/healthz" })
+	bare, err := r.crowd(o, func(int) string { return "/healthz" })
 	if err != nil {
 		return err
 	}
-	fmt.Printf("  bare: /healthz        %v\n", bare)
+	fmt.Printf("  bare: /healthz:        %v\n", bare)
 	for n, size := range sizes {
 		path := func(int) string { return "/jobs/" + jobID(n) }
-		first, err := r.get(path(0))
+		first, err := r.visit(1, path)
 		if err != nil {
 			return err
 		}
-		again, err := r.visit(o, path)
+		again, err := r.crowd(o, path)
 		if err != nil {
 			return err
 		}
-		fmt.Printf("  %6d entries, first %s, then %v; %.1f times bare\n", size, ms(first), again, float64(again.took.at(50))/float64(bare.took.at(50)))
+		fmt.Printf("  %6d entries, first: %s (%s of processor)\n", size, ms(first.at(50)), ms(first.each))
+		fmt.Printf("  %6d entries, then:  %v; %.2f of bare\n", size, again, again.rate/bare.rate)
 		add, err := r.addAndLook(jobID(n), path(0))
 		if err != nil {
 			return err
@@ -141,23 +142,31 @@ func measurePages(o options) error {
 	return nil
 }
 
-// visits are pages got by several at once.
-type visits struct {
-	took times
+// a crowd is what several who asked at once got.
+type crowd struct {
+	times
 	rate float64
+	each time.Duration
 }
 
-func (v visits) String() string { return fmt.Sprintf("%.0f a second (%v)", v.rate, v.took) }
+func (c crowd) String() string {
+	return fmt.Sprintf("%.0f a second, %s of processor each; %v", c.rate, ms(c.each), c.times)
+}
 
 // visitors is how many ask at once.
 const visitors = 4
 
-func (r *running) visit(o options, path func(int) string) (visits, error) {
+// crowd has them all get paths, one page after another.
+func (r *running) crowd(o options, path func(int) string) (crowd, error) {
 	type result struct {
 		took times
 		err  error
 	}
 	results := make(chan result, visitors)
+	before, err := r.spent()
+	if err != nil {
+		return crowd{}, err
+	}
 	began := time.Now()
 	for range visitors {
 		go func() {
@@ -165,14 +174,16 @@ func (r *running) visit(o options, path func(int) string) (visits, error) {
 			results <- result{took, err}
 		}()
 	}
-	var v visits
+	var c crowd
 	var errs []error
 	for range visitors {
 		one := <-results
-		v.took, errs = append(v.took, one.took...), append(errs, one.err)
+		c.times, errs = append(c.times, one.took...), append(errs, one.err)
 	}
-	v.rate = float64(len(v.took)) / time.Since(began).Seconds()
-	return v, errors.Join(errs...)
+	c.rate = float64(len(c.times)) / time.Since(began).Seconds()
+	after, err := r.spent()
+	c.each = (after - before) / time.Duration(max(1, len(c.times)))
+	return c, errors.Join(append(errs, err)...)
 }
 
 // addAndLook pushes an entry and times the page after it, some times.
