@@ -32,6 +32,7 @@ type exchange struct {
 	listed  []string          // the server's jobs
 	sentAll bool              // what waited was pushed
 	heads   map[string]int64  // the server's heads, by job
+	last    map[string]string // when the server received its last record, by job, while that is known
 	from    map[string]int64  // the number that the server wants next, by job
 	asked   map[string]int64  // the number that it wanted before, to see that it moves on
 	told    map[string]bool   // entries answered in this exchange
@@ -58,7 +59,7 @@ const (
 func (e *Engine) begin(nothing) (Answer, error) {
 	e.sync = exchange{
 		stage: listing, sent: e.sync.sent, trouble: e.sync.trouble,
-		heads: map[string]int64{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{}, other: map[string]bool{},
+		heads: map[string]int64{}, last: map[string]string{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{}, other: map[string]bool{},
 	}
 	return Answer{}, nil
 }
@@ -133,8 +134,9 @@ func (e *Engine) next(nothing) (Answer, error) {
 			switch {
 			case x.stage == renewing:
 				after = x.renew.Head()
-			case after > x.heads[j.id] || x.other[j.id]:
-				// The server has less than it had: an old copy of it came back.
+			case after > x.heads[j.id] || x.other[j.id] || after == x.heads[j.id] && x.replaced(j):
+				// The server has less than it had: an old copy of it came back. It may
+				// have grown to the same length since.
 				x.stage, x.renew = renewing, checklist.NewLog(e.template, j.id)
 				continue
 			case after == x.heads[j.id]:
@@ -149,6 +151,12 @@ func (e *Engine) next(nothing) (Answer, error) {
 			return Answer{Say: e.say("")}, nil
 		}
 	}
+}
+
+// replaced tells whether the server's last record is not the one known at its place.
+func (x *exchange) replaced(j *job) bool {
+	records := j.log.Records()
+	return x.last[j.id] != "" && len(records) > 0 && records[len(records)-1].Received != x.last[j.id]
 }
 
 // batch is the body of the next push of a job, empty when nothing is left. What
@@ -281,6 +289,7 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 		return Answer{}, fmt.Errorf("the server's answer cannot be read: %w", err)
 	}
 	x.heads[j.id] = in.Head
+	delete(x.last, j.id)
 	var records []checklist.Record
 	var a Answer
 	progress, strays := false, 0
@@ -423,13 +432,12 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 			j.line.Title = listed.Title
 		}
 		j.refresh()
-		known := j.head()
-		if known > listed.Head || known > 0 && known == listed.Head && listed.Received != "" && listed.Received != j.line.News {
-			x.other[j.id] = true
-		}
-		if x.other[j.id] || known > 0 && known != listed.Head && (j.pending > 0 || j.unread) {
+		known := j.head() // of a job that is to be read again it may be an old figure
+		same := !j.unread && known == listed.Head && (listed.Received == "" || listed.Received == j.line.News)
+		if !same && (j.pending > 0 || j.unread || known >= listed.Head) {
 			x.queue = append(x.queue, j.id)
 		}
+		x.last[j.id] = listed.Received
 		x.listed = append(x.listed, j.id)
 		x.heads[j.id] = listed.Head
 	}
@@ -453,6 +461,7 @@ func (e *Engine) pulled(body []byte) (Answer, error) {
 		return Answer{}, errors.New("the server's answer has no records in it")
 	}
 	x.heads[j.id] = in.Head
+	delete(x.last, j.id)
 	if x.stage == renewing {
 		return e.renewed(j, in)
 	}

@@ -66,6 +66,33 @@ func TestEngineServerGrewToTheSameLength(t *testing.T) {
 	}
 }
 
+// A tab that knows of another tab's news only that there are some looks at what is
+// stored before it compares.
+func TestEngineOldCopySeenByAnotherTab(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.exchange()
+	p.be("Installer one", checklist.Installer)
+	p.call("page", map[string]any{"path": isolatePath})
+	other := newPhone(t, stand.Serve(nil, site), 2)
+	other.rows = p.rows
+	other.restart()
+	require.NoError(t, site.Do(checklist.RemarkWritten, checklist.Remark{Text: "news"}))
+	other.exchange()
+	p.call("forget", map[string]any{"job": jobID})
+	other.save(isolatePath, isolated("locked"))
+
+	old := newSite(t, 2)
+	require.NoError(t, old.Do(checklist.RemarkWritten, checklist.Remark{Text: "other news"}))
+	p.server = afterwards(stand.Serve(nil, old))
+	_, ok := p.exchange()
+	require.True(t, ok)
+	require.Equal(t, 4, p.stored("records"))
+	for _, name := range p.keys("records") {
+		assert.Contains(t, p.rows[name], later)
+	}
+}
+
 // An answer of something in between is no empty server.
 func TestEngineAnswerOfSomethingInBetween(t *testing.T) {
 	for _, after := range []int{0, 1} { // answers of the server before it
