@@ -99,5 +99,14 @@ func (l *Log) Foreseen(id string) Decision {
 	return l.foreseen[id]
 }
 
-// NextNumber is the number of the next entry of this device.
-func (l *Log) NextNumber(device string) int64 { return l.State().LastNumber(device) + 1 }
+// NextNumber is the number of the next entry of this device. Records after a gap
+// count: their numbers are used.
+func (l *Log) NextNumber(device string) int64 {
+	last := l.State().LastNumber(device)
+	for _, r := range l.early {
+		if r.Entry.Device == device {
+			last = max(last, r.Entry.Number)
+		}
+	}
+	return last + 1
+}

@@ -79,6 +79,19 @@ func TestLogPending(t *testing.T) {
 	assert.Contains(t, l.State().Refused[0].Reason, "Mark is not done")
 }
 
+// A number that is used after a gap is used.
+func TestLogNextNumber(t *testing.T) {
+	s := newSite(t)
+	s.open(examplePlan(t))
+	l := checklist.NewLog(checklist.Loudspeakers, jobID)
+	require.NoError(t, l.Receive(s.records[1:]...))
+	assert.Zero(t, l.Head())
+	assert.EqualValues(t, 3, l.NextNumber(deviceA))
+	assert.EqualValues(t, 1, l.NextNumber(deviceB))
+	require.NoError(t, l.Receive(s.records[0]))
+	assert.EqualValues(t, 3, l.NextNumber(deviceA))
+}
+
 // A record that contradicts a known one, or belongs to another job, is an error
 // and changes nothing.
 func TestLogContradiction(t *testing.T) {
