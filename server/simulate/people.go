@@ -32,7 +32,7 @@ func (w *world) open() {
 			p.role = checklist.Viewer
 		}
 		p.who = fmt.Sprintf("%s %d", p.role, i+1)
-		p.apart = r.IntN(8) == 0
+		p.apart = r.IntN(8) == 0 && !w.restores()
 		w.phones = append(w.phones, p)
 		p.open()
 		p.introduce()

@@ -404,6 +404,7 @@ func (t *tab) submit(path string, form pages.Form) {
 
 func (t *tab) save(path string, form pages.Form, then func(error)) {
 	p := t.phone
+	damaged := p.damaged
 	in := func() map[string]any { return map[string]any{"path": path, "form": form, "now": p.clock()} }
 	kept := func(made engine.Answer) {
 		if made.Problems != nil {
@@ -457,7 +458,7 @@ func (t *tab) save(path string, form pages.Form, then func(error)) {
 							return
 						}
 						p.apply(t, made.Write, func(err error) {
-							if errors.Is(err, errOutrun) && !p.apart && !p.damaged {
+							if errors.Is(err, errOutrun) && !p.apart && !damaged {
 								p.world.fail("saving: %s was told twice that its number is taken: %v, wanted %v, last used %v, waiting %v",
 									t.name, made.Write[0].Key, made.Write[1].Value, p.disk["numbers"], p.disk.keys("pending"))
 							}
