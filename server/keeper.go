@@ -114,6 +114,14 @@ func (k *Keeper) Line(job string) (store.Line, error) {
 	return store.Line{}, store.ErrNoJob
 }
 
+// reread takes a job's line from the store after an addition that failed. It may
+// have been kept all the same, and phones look at the line for what is new.
+func (k *Keeper) reread(job string) {
+	if line, err := k.store.Line(job); err == nil { // else the next push reads it
+		k.setLine(line)
+	}
+}
+
 func (k *Keeper) setLine(l store.Line) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -212,6 +220,7 @@ func (k *Keeper) newDesk(job string) *desk {
 		err := k.process(d, pushes)
 		if err != nil {
 			d.forget() // what was folded was not kept; fold again from what was
+			k.reread(job)
 		}
 		return slices.Repeat([]error{err}, len(pushes))
 	}
