@@ -265,7 +265,11 @@ func (w *world) hurry(r *rand.Rand, p *phone, t *tab) {
 			}
 		})
 	case 2:
-		t.later(between(r, 0, 60*time.Millisecond), func() { p.full += 1 + r.IntN(2) })
+		t.later(between(r, 0, 60*time.Millisecond), func() {
+			if !w.calm {
+				p.full += 1 + r.IntN(2)
+			}
+		})
 	}
 }
 
