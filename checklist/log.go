@@ -1,6 +1,7 @@
 package checklist
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 )
@@ -62,10 +63,30 @@ func (l *Log) Keep(e Entry) error {
 	if _, decided := l.base.Decided(e.ID); decided || slices.ContainsFunc(l.pending, func(p Entry) bool { return p.ID == e.ID }) {
 		return nil
 	}
+	last := len(l.pending) == 0 || l.pending[len(l.pending)-1].Number < e.Number
 	l.pending = append(l.pending, e)
-	slices.SortStableFunc(l.pending, func(a, b Entry) int { return int(a.Number - b.Number) })
-	l.shown = nil
+	if !last {
+		slices.SortStableFunc(l.pending, func(a, b Entry) int { return cmp.Compare(a.Number, b.Number) })
+		l.shown = nil
+		return nil
+	}
+	// What is kept last is folded onto what is shown, so that a long day out of reach
+	// of the server does not make every save slower than the one before.
+	if l.shown != nil {
+		l.foresee(e)
+	}
 	return nil
+}
+
+// foresee folds a pending entry onto the state that is shown, which stops being the
+// fold of the records alone.
+func (l *Log) foresee(e Entry) {
+	if l.shown == l.base {
+		l.shown, l.foreseen = l.base.Clone(), map[string]Decision{}
+	}
+	d := l.shown.Decide(e)
+	l.foreseen[e.ID] = d
+	l.shown.Fold(Record{Decision: d, Entry: e})
 }
 
 // Pending are the entries the server has not decided, oldest first.
@@ -81,13 +102,8 @@ func (l *Log) Head() int64 { return int64(len(l.records)) }
 func (l *Log) State() *State {
 	if l.shown == nil {
 		l.shown, l.foreseen = l.base, nil
-		if len(l.pending) > 0 {
-			l.shown, l.foreseen = l.base.Clone(), make(map[string]Decision, len(l.pending))
-			for _, e := range l.pending {
-				d := l.shown.Decide(e)
-				l.foreseen[e.ID] = d
-				l.shown.Fold(Record{Decision: d, Entry: e})
-			}
+		for _, e := range l.pending {
+			l.foresee(e)
 		}
 	}
 	return l.shown

@@ -125,3 +125,41 @@ func TestStateNumbers(t *testing.T) {
 	s.state.Fold(r)
 	assert.Equal(t, entries, s.state.Entries, "a record folded before changes nothing")
 }
+
+// Entries kept one by one show what the same entries show when they are folded
+// together, in whatever order they are kept.
+func TestLogKeepsOneByOne(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := newSite(t)
+		s.open(examplePlan(t))
+		known := len(s.records)
+		for range rapid.IntRange(1, 15).Draw(t, "acts") {
+			act(t, s)
+		}
+		var made []checklist.Entry
+		for _, r := range s.records[known:] {
+			made = append(made, r.Entry)
+		}
+		together := checklist.NewLog(checklist.Loudspeakers, jobID)
+		require.NoError(t, together.Receive(s.records[:known]...))
+		for _, e := range made {
+			require.NoError(t, together.Keep(e))
+		}
+		single := checklist.NewLog(checklist.Loudspeakers, jobID)
+		require.NoError(t, single.Receive(s.records[:known]...))
+		order := made
+		if rapid.Bool().Draw(t, "any order") {
+			order = rapid.Permutation(made).Draw(t, "order")
+		}
+		for _, e := range order {
+			single.State()
+			require.NoError(t, single.Keep(e))
+		}
+		require.Equal(t, statuses(together.State()), statuses(single.State()))
+		require.Equal(t, together.Pending(), single.Pending())
+		for _, e := range made {
+			require.Equal(t, together.Foreseen(e.ID), single.Foreseen(e.ID))
+		}
+		require.Equal(t, int64(known), single.Head())
+	})
+}
