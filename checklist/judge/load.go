@@ -11,8 +11,11 @@ import (
 	"hangtrue/compute/tape"
 )
 
-// fixingKinds are the plan's kinds of fixing that package fixing has tables for.
-var fixingKinds = map[string]fixing.Kind{plan.WoodScrew: fixing.WoodScrew, plan.LagScrew: fixing.LagScrew, plan.Rated: fixing.Rated}
+// fixingKinds are the plan's kinds of fixing as package fixing has them.
+var fixingKinds = map[string]fixing.Kind{
+	plan.WoodScrew: fixing.WoodScrew, plan.LagScrew: fixing.LagScrew, plan.PlainNail: fixing.PlainNail,
+	plan.RingNail: fixing.RingNail, plan.MetricScrew: fixing.MetricScrew, plan.Rated: fixing.Rated,
+}
 
 var baseKinds = map[string]fixing.BaseKind{"stud": fixing.Framing, "masonry": fixing.Masonry, "concrete": fixing.Concrete, "board": fixing.Plasterboard}
 
@@ -22,10 +25,27 @@ func diameter(f *plan.Fixing) (float64, error) {
 	return d.Diameter, err
 }
 
+// centring is how far a screw may be off the middle of a member of a width (metres),
+// and the rule it comes from: Eurocode 5's least edge distance for a metric screw,
+// else that of [fixing.CentringMargin]. It is negative where the member is too narrow.
+func centring(f *plan.Fixing, width float64) (margin float64, source string, err error) {
+	d, err := diameter(f)
+	if err != nil {
+		return 0, "", err
+	}
+	if f.Kind == plan.MetricScrew {
+		return width/2 - fixing.LeastEdge(d, true, true, f.Pilot > 0), "half the stud less the least edge distance (EN 1995-1-1:2004 Tables 8.2 and 8.6)", nil
+	}
+	margin, _ = fixing.CentringMargin(width, d)
+	return margin, "half the stud less 2.5 diameters (commentary's advice, from memory) or 1.5 from 1/4 in (NDS 2018 Table 12.5.1C)", nil
+}
+
 // through turns a plan's fixing into package fixing's. A maker's figure is a
 // working load unless the plan gives a factor on a tested failure load.
 func through(f *plan.Fixing) fixing.Fixing {
-	out := fixing.Fixing{Kind: fixingKinds[f.Kind], Size: f.Size, Length: f.Length, Pilot: f.Pilot}
+	out := fixing.Fixing{Kind: fixingKinds[f.Kind], Size: f.Size, Length: f.Length, Pilot: f.Pilot, Declared: fixing.Declared{
+		Withdrawal: f.DeclaredWithdrawal * 1e6, Density: f.DeclaredDensity, Core: f.DeclaredCore, YieldMoment: f.DeclaredYield / 1000,
+	}}
 	if f.Kind == plan.Rated {
 		out.Rating = fixing.Rating{Pull: f.RatedLoad, Shear: f.RatedLoad, Basis: fixing.WorkingLoad, For: fixing.HollowWall}
 		if base, ok := map[string]fixing.BaseKind{plan.Masonry: fixing.Masonry, plan.Concrete: fixing.Concrete}[f.Base]; ok {
@@ -63,6 +83,9 @@ func (c Case) screen() (fixing.Screening, bool, error) {
 		load.Plate.Holes = append(load.Plate.Holes, fixing.Hole{X: h.Along, Y: h.Up})
 	}
 	under := fixing.Base{Kind: base}
+	if f.Kind == plan.MetricScrew {
+		under.Rules = fixing.Eurocode5
+	}
 	if s := c.surface(); s != nil {
 		under.Lining = s.Lining
 		if base == fixing.Framing {
@@ -269,7 +292,7 @@ func drillDepth(c Case) []Check {
 		if s.Construction.Depth > 0 {
 			limits = gauge.Limits{Target: screening.Pilot.Depth, Lower: limits.Lower, Upper: s.Lining + s.Construction.Depth}
 		}
-		source = "lining and least penetration (NDS 2018 §12.1), and not out at the back of the stud"
+		source = "lining and least penetration (NDS 2018 §12.1; EN 1995-1-1:2004 §8.7.2 for a metric screw), and not out at the back of the stud"
 	}
 	check := c.evaluate("drill.depth", "Depth drilled", Metre, exact(metres(depth[0])), limits, source)
 	switch {

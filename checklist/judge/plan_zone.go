@@ -82,7 +82,9 @@ func planStuds(c Case) []Check {
 	}
 	fit := own.fit
 	check := condition("plan.studs", "Screws in the framing", len(fit.Fittings) > 0 && fit.Fittings[0].Angle < sameDirection, "")
-	check.Source = "half the stud less 2.5 diameters (commentary's advice, from memory) or 1.5 from 1/4 in (NDS 2018 Table 12.5.1C)"
+	if _, source, err := centring(f, s.Construction.Width); err == nil {
+		check.Source = source
+	}
 	switch {
 	case check.Verdict == gauge.Within:
 	case len(fit.Fittings) > 0:

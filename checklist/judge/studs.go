@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"hangtrue/checklist/plan"
-	"hangtrue/compute/fixing"
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/place"
 	"hangtrue/compute/tape"
@@ -76,7 +75,7 @@ func (c Case) holes(at spot) []place.Spot {
 }
 
 // studsHoles: every hole lies within the stud by its edge distance. The margin
-// either side of the stud's middle is [fixing.CentringMargin].
+// either side of the stud's middle is [centring].
 func studsHoles(c Case) []Check {
 	if c.Chosen["behind"] != "stud" {
 		return nil
@@ -96,11 +95,10 @@ func studsHoles(c Case) []Check {
 			"find both edges of the stud, and give the point halfway between them")}
 	}
 	width := s.Construction.Width
-	d, err := diameter(f)
+	margin, source, err := centring(f, width)
 	if err != nil || width <= 0 {
 		return nil
 	}
-	margin, _ := fixing.CentringMargin(width, d)
 	worst, mine := 0.0, at.along
 	for _, h := range c.holes(at) {
 		off := h.Along - centre.Value
@@ -115,7 +113,6 @@ func studsHoles(c Case) []Check {
 	if err != nil {
 		return nil
 	}
-	source := "half the stud less 2.5 diameters (commentary's advice, from memory) or 1.5 from 1/4 in (NDS 2018 Table 12.5.1C)"
 	if margin <= 0 {
 		return []Check{barred(condition("studs.holes", "Holes in the stud", false,
 			fmt.Sprintf("A stud of %s is too narrow for this fixing. Take a thinner one, or a wider backing.", tape.FormatSmall(width, c.system()))))}

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"hangtrue/checklist/plan"
-	"hangtrue/compute/fixing"
 	"hangtrue/compute/place"
 )
 
@@ -106,11 +105,10 @@ func framingMargin(p *plan.Plan, channel string, width float64) float64 {
 	if f == nil {
 		return 0
 	}
-	d, err := diameter(f)
+	margin, _, err := centring(f, width)
 	if err != nil {
 		return 0
 	}
-	margin, _ := fixing.CentringMargin(width, d)
 	return math.Max(0, margin)
 }
 

@@ -170,17 +170,28 @@ type Bracket struct {
 	SideEdge   float64      `json:"side_edge_m,omitempty"`
 }
 
-// A Fixing is what goes through each hole. Kind is "wood screw", "lag screw" or
+// A Fixing is what goes through each hole. Kind is "wood screw", "lag screw",
+// "plain nail" or "ring-shank nail" (screened by NDS 2018), "metric wood screw"
+// (screened by Eurocode 5, the wood's strength class standing as its species), or
 // "rated": a masonry or hollow-wall fixing whose maker's figure is RatedLoad.
+//
+// What the maker of a metric screw declares goes before the formula, and is needed
+// where the formula does not hold: withdrawal strength in N/mm² at a density in
+// kg/m³, core diameter, yield moment in N·mm.
 type Fixing struct {
 	Name      string  `json:"name"`
 	Kind      string  `json:"kind"`
-	Size      string  `json:"size,omitempty"` // "No. 10", "1/4 in"
+	Size      string  `json:"size,omitempty"` // "No. 10", "1/4 in", "10d", "6 mm"
 	Length    float64 `json:"length_m"`
 	Pilot     float64 `json:"pilot_m,omitempty"`
 	RatedLoad float64 `json:"rated_load_n,omitempty"`
 	Factor    float64 `json:"factor,omitempty"` // on RatedLoad, when that is a tested failure load
 	Base      string  `json:"base,omitempty"`   // what the maker rates it for: "masonry", "concrete", "hollow wall"
+
+	DeclaredWithdrawal float64 `json:"declared_withdrawal_n_mm2,omitempty"`
+	DeclaredDensity    float64 `json:"declared_density_kg_m3,omitempty"`
+	DeclaredCore       float64 `json:"declared_core_m,omitempty"`
+	DeclaredYield      float64 `json:"declared_yield_moment_n_mm,omitempty"`
 }
 
 // A Cable type. Conductor is written "14 AWG" or "2.5 mm2 class 5".

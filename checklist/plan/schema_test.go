@@ -24,7 +24,7 @@ var closed = map[string][]string{
 	"Plan.layout":       layouts(),
 	"Construction.kind": {plan.Studs, plan.Masonry, plan.Concrete, plan.Other},
 	"Model.kind":        {plan.Loudspeaker, plan.Subwoofer},
-	"Fixing.kind":       {plan.WoodScrew, plan.LagScrew, plan.Rated},
+	"Fixing.kind":       plan.FixingKinds,
 	"Fixing.base":       {plan.Masonry, plan.Concrete, plan.HollowWall},
 	"Sound.slope":       {"BW2", "LR2", "LR4"},
 	"Instrument.kind":   {plan.Tape, plan.Laser, plan.Level, plan.PhoneLevel, plan.Meter},

@@ -396,27 +396,43 @@ func (c *checker) limits(at, what string, low, high float64) {
 
 // Kinds of fixing.
 const (
-	WoodScrew = "wood screw"
-	LagScrew  = "lag screw"
-	Rated     = "rated"
+	WoodScrew   = "wood screw"
+	LagScrew    = "lag screw"
+	PlainNail   = "plain nail"
+	RingNail    = "ring-shank nail"
+	MetricScrew = "metric wood screw"
+	Rated       = "rated"
 )
+
+// FixingKinds are the kinds of fixing a plan may name.
+var FixingKinds = []string{WoodScrew, LagScrew, PlainNail, RingNail, MetricScrew, Rated}
 
 func (c *checker) fixings() {
 	each(c, "/fixings", "name", 0, MaxItems, c.p.Fixings, func(at string, f *Fixing) {
-		c.oneOf(at+"/kind", f.Kind, WoodScrew, LagScrew, Rated)
+		c.oneOf(at+"/kind", f.Kind, FixingKinds...)
 		c.above(at+"/length_m", f.Length, 0)
 		c.from(at+"/pilot_m", f.Pilot, 0)
 		switch f.Kind {
-		case WoodScrew:
-			c.oneOf(at+"/size", f.Size, fixing.Sizes(fixing.WoodScrew)...)
-		case LagScrew:
-			c.oneOf(at+"/size", f.Size, fixing.Sizes(fixing.LagScrew)...)
+		case WoodScrew, LagScrew, PlainNail, RingNail, MetricScrew:
+			kind, _ := fixing.ParseKind(f.Kind) // the names are that package's own
+			c.oneOf(at+"/size", f.Size, fixing.Sizes(kind)...)
 		case Rated:
 			c.above(at+"/rated_load_n", f.RatedLoad, 0)
 			if f.Factor != 0 {
 				c.from(at+"/factor", f.Factor, 1)
 			}
 			c.oneOf(at+"/base", f.Base, Masonry, Concrete, HollowWall)
+		}
+		declared := numbers{"declared_withdrawal_n_mm2": f.DeclaredWithdrawal, "declared_density_kg_m3": f.DeclaredDensity,
+			"declared_core_m": f.DeclaredCore, "declared_yield_moment_n_mm": f.DeclaredYield}
+		c.eachFrom(at, 0, declared)
+		for key, x := range declared {
+			if x > 0 && f.Kind != MetricScrew {
+				c.add(at+"/"+key, plainNumber(x), "none: only a metric wood screw is judged by what its maker declares")
+			}
+		}
+		if (f.DeclaredWithdrawal > 0) != (f.DeclaredDensity > 0) {
+			c.add(at+"/declared_density_kg_m3", plainNumber(f.DeclaredDensity), "a declared withdrawal strength and the density it holds at, both or neither")
 		}
 	})
 }
