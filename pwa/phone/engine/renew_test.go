@@ -69,10 +69,7 @@ func TestEngineServerGrewToTheSameLength(t *testing.T) {
 // A tab that knows of another tab's news only that there are some looks at what is
 // stored before it compares.
 func TestEngineOldCopySeenByAnotherTab(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	site, p := atWork(t, 2, checklist.Installer)
 	p.call("page", map[string]any{"path": isolatePath})
 	other := newPhone(t, stand.Serve(nil, site), 2)
 	other.rows = p.rows
@@ -118,10 +115,7 @@ func TestEngineAnswerOfSomethingInBetween(t *testing.T) {
 // What another tab has kept apart had a number; a tab that was open before finds
 // out by the storage.
 func TestEngineNumberTakenByAnotherTab(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	site, p := atWork(t, 2, checklist.Installer)
 	p.rows[fmt.Sprintf(`numbers%q`, jobID)] = "1"
 	in := map[string]any{"path": isolatePath, "form": isolated("locked"), "now": now}
 	first := p.call("submit", in)
@@ -140,10 +134,7 @@ func TestEngineNumberTakenByAnotherTab(t *testing.T) {
 // The answer that brings a lost entry back, itself lost, leaves no log that begins
 // as the old one and ends as the new.
 func TestEngineLostAnswerOfAnOldCopy(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	_, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("locked"))
 	p.exchange()
 	old := newSite(t, 2)
@@ -173,10 +164,7 @@ func TestEngineLostAnswerOfAnOldCopy(t *testing.T) {
 // An entry that is on the storage, and that the tab which meets the server has not
 // heard of, stays there when the log is fetched again.
 func TestEngineRenewingLeavesForeignRows(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.exchange()
-	p.be("Installer one", checklist.Installer)
+	_, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("locked"))
 	p.exchange()
 	p.server = stand.Serve(nil, newSite(t, 2))   // which has lost it
