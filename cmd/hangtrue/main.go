@@ -24,10 +24,16 @@ func main() {
 }
 
 func mainWith(static func() (server.Static, error)) {
-	// The first signal stops cleanly. From then on signals do what they always do,
-	// so that a second one ends the program at once.
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	context.AfterFunc(ctx, stop)
+	// The first signal stops cleanly. Signals do what they always do before anything
+	// stops, so that a second one ends the program at once.
+	ctx, stop := context.WithCancel(context.Background())
+	signals := make(chan os.Signal, 1)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	go func() {
+		<-signals
+		signal.Stop(signals)
+		stop()
+	}()
 	os.Exit(Main{
 		Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Env: os.Getenv, Now: time.Now,
 		Static: static, Terminal: isTerminal(os.Stderr),
