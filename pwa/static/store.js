@@ -103,6 +103,11 @@ export class Store {
     });
   }
 
+  /** The keys of all entries not sent. */
+  pending() {
+    return this.#read(['pending'], (tx) => done(tx.objectStore('pending').getAllKeys()));
+  }
+
   /** A job as it is at one moment: its line, records in order, entries not sent. */
   job(job) {
     return this.#read(['jobs', 'records', 'pending'], async (tx) => {

@@ -64,7 +64,7 @@ export class Sync {
 
   /** @returns {Promise<boolean>} whether it went through */
   async #exchange() {
-    await this.#engine.call('begin');
+    await this.#engine.call('begin', { pending: await this.#store.pending() });
     for (;;) {
       const next = await this.#engine.call('next');
       if (!next.request) {

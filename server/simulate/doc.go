@@ -26,6 +26,5 @@
 // Not played, because the phone does not promise it: an old backup that comes back
 // while one phone has two tabs that cannot tell each other of news, or a damaged
 // row. A tab that does not know of an entry which only the other's log still has
-// can then write over it. An entry saved by a tab that was closed before it told
-// the others waits until the page is opened again; the end of a run does that.
+// can then write over it.
 package simulate

@@ -130,20 +130,26 @@ func (s storage) apply(writes []engine.Write) (err error) {
 	return nil
 }
 
+// waiting has the keys of all entries not sent.
+func (s storage) waiting() []any {
+	waiting := []any{}
+	for _, k := range s.keys("pending") {
+		waiting = append(waiting, k.wire())
+	}
+	return waiting
+}
+
 // started is what an engine starts from.
 func (s storage) started() map[string]any {
-	jobs, pending, strays := map[string]string{}, []any{}, []string{}
+	jobs, strays := map[string]string{}, []string{}
 	for _, k := range s.keys("jobs") {
 		jobs[k.name] = s.text("jobs", k)
-	}
-	for _, k := range s.keys("pending") {
-		pending = append(pending, k.wire())
 	}
 	for _, k := range s.keys("strays") {
 		strays = append(strays, s.text("strays", k))
 	}
 	return map[string]any{
-		"device": s.text("meta", key{name: "device"}), "jobs": jobs, "pending": pending, "strays": strays,
+		"device": s.text("meta", key{name: "device"}), "jobs": jobs, "pending": s.waiting(), "strays": strays,
 		"persistent": true, "secure": true, "version": "simulated",
 	}
 }

@@ -273,7 +273,7 @@ func (t *tab) loop() {
 
 // exchange is one meeting with the server; it gives why it did not go through.
 func (t *tab) exchange(then func(error)) {
-	t.call("begin", nil, func(_ engine.Answer, err error) {
+	t.call("begin", map[string]any{"pending": t.phone.disk.waiting()}, func(_ engine.Answer, err error) {
 		if err != nil {
 			then(err)
 			return

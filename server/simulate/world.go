@@ -243,17 +243,6 @@ func (w *world) heal() {
 	}
 	w.run(0)
 	w.rounds()
-	// What a tab saved that was closed before it told the others waits for somebody to
-	// open the page again.
-	for _, p := range w.phones {
-		w.counts["entries that waited for the page to be opened again"] += len(p.disk["pending"])
-		for len(p.tabs) > 0 {
-			p.shut(p.tabs[0])
-		}
-		p.open()
-	}
-	w.run(0)
-	w.rounds()
 }
 
 // rounds lets all phones meet the server, one after another, until nothing moves.

@@ -54,9 +54,27 @@ const (
 	renewing
 )
 
+type stored struct {
+	Pending [][]any `json:"pending"` // the keys [job, number] of entries not sent
+}
+
 // begin opens an exchange. One that was cut off is simply begun again: every
-// request may be repeated.
-func (e *Engine) begin(nothing) (Answer, error) {
+// request may be repeated. A job of which more waits in the storage than is known
+// here is read again: another tab was closed before it could tell of its entry.
+func (e *Engine) begin(in stored) (Answer, error) {
+	waiting := map[string]int{}
+	for _, key := range in.Pending {
+		if id, ok := jobOf(key); ok {
+			waiting[id]++
+		}
+	}
+	for id, n := range waiting {
+		if n > e.job(id).pending {
+			if _, err := e.forget(naming{Job: id}); err != nil {
+				return Answer{}, err
+			}
+		}
+	}
 	e.sync = exchange{
 		stage: listing, sent: e.sync.sent, trouble: e.sync.trouble,
 		heads: map[string]int64{}, last: map[string]string{}, from: map[string]int64{}, asked: map[string]int64{}, told: map[string]bool{}, other: map[string]bool{},

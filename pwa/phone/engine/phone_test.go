@@ -172,7 +172,11 @@ func (p *phone) load(job string) {
 
 // exchange meets the server once and tells whether it went through.
 func (p *phone) exchange() (engine.Answer, bool) {
-	p.call("begin", nil)
+	var pending [][]any
+	for _, name := range p.keys("pending") {
+		pending = append(pending, key(name, "pending"))
+	}
+	p.call("begin", map[string]any{"pending": pending})
 	for range 1000 {
 		next := p.call("next", nil)
 		if next.Request == nil {

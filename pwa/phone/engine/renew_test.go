@@ -90,6 +90,24 @@ func TestEngineOldCopySeenByAnotherTab(t *testing.T) {
 	}
 }
 
+// A tab that was closed after it saved and before it told the others left its entry
+// to them.
+func TestEngineEntryOfAClosedTab(t *testing.T) {
+	site, p := atWork(t, 2, checklist.Installer)
+	p.call("page", map[string]any{"path": isolatePath})
+	closed := newPhone(t, stand.Serve(nil, site), 2)
+	closed.rows = p.rows
+	closed.restart()
+	closed.save(isolatePath, isolated("locked"))
+	require.Equal(t, 1, p.stored("pending"))
+
+	a, ok := p.exchange()
+	require.True(t, ok)
+	assert.Zero(t, p.stored("pending"))
+	assert.Equal(t, 3, len(site.Records))
+	assert.Contains(t, a.Say.HTML, "Everything is sent.")
+}
+
 // An answer of something in between is no empty server.
 func TestEngineAnswerOfSomethingInBetween(t *testing.T) {
 	for _, after := range []int{0, 1} { // answers of the server before it
@@ -167,13 +185,19 @@ func TestEngineRenewingLeavesForeignRows(t *testing.T) {
 	_, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("locked"))
 	p.exchange()
-	p.server = stand.Serve(nil, newSite(t, 2))   // which has lost it
-	p.submit(isolatePath, isolated("unplugged")) // stored, and nobody was told yet
 	row := fmt.Sprintf(`pending[%q,2]`, jobID)
-	text := p.rows[row]
-	require.NotEmpty(t, text)
+	text := ""
+	server := stand.Serve(nil, newSite(t, 2)) // which has lost it
+	p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if text == "" {
+			p.submit(isolatePath, isolated("unplugged")) // stored, and nobody was told yet
+			text = p.rows[row]
+		}
+		server.ServeHTTP(w, r)
+	})
 	_, ok := p.exchange()
 	require.True(t, ok)
+	require.NotEmpty(t, text)
 	assert.Equal(t, text, p.rows[row])
 	p.restart()
 	_, ok = p.exchange()
