@@ -2,6 +2,7 @@ package checklist
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -56,7 +57,7 @@ func (s *State) decide(e Entry) (Decision, error) {
 		if err := readNewBody(e, &b); err != nil {
 			return Decision{}, err
 		}
-		return Decision{}, first(s.needs(e, Lead), sentence("title", b.Title, maxTitle))
+		return Decision{}, cmp.Or(s.needs(e, Lead), sentence("title", b.Title, maxTitle))
 	case PlanSettled:
 		return Decision{}, s.decideSettlement(e)
 	case StepRecorded:
@@ -70,7 +71,7 @@ func (s *State) decide(e Entry) (Decision, error) {
 		if err := readNewBody(e, &b); err != nil {
 			return Decision{}, err
 		}
-		return Decision{}, first(s.needs(e, Installer), sentence("text", b.Text, maxReason))
+		return Decision{}, cmp.Or(s.needs(e, Installer), sentence("text", b.Text, maxReason))
 	case JobSigned:
 		return Decision{}, s.decideSigning(e)
 	}
@@ -82,7 +83,7 @@ func (s *State) decideSettlement(e Entry) error {
 	if err := readNewBody(e, &b); err != nil {
 		return err
 	}
-	if err := first(s.needs(e, Lead), sentence("reason", b.Reason, maxReason)); err != nil {
+	if err := cmp.Or(s.needs(e, Lead), sentence("reason", b.Reason, maxReason)); err != nil {
 		return err
 	}
 	if b.Revision != s.Revision()+1 {
@@ -109,7 +110,7 @@ func (s *State) decideRecording(e Entry) (Decision, error) {
 	if step.Kind != StepRecorded {
 		return Decision{}, refuse("%s is not recorded; it has an entry of its own.", step.Title)
 	}
-	if err := first(s.needs(e, step.Role), s.validate(step, b)); err != nil {
+	if err := cmp.Or(s.needs(e, step.Role), s.validate(step, b)); err != nil {
 		return Decision{}, err
 	}
 	if holds := s.Holds(Key{b.Step, b.Mount}); len(holds) > 0 {
@@ -164,7 +165,7 @@ func (s *State) readReasoned(e Entry, role Role) (Key, *Step, error) {
 	if err != nil {
 		return Key{}, nil, err
 	}
-	return Key{b.Step, b.Mount}, step, first(s.needs(e, role), sentence("reason", b.Reason, maxReason))
+	return Key{b.Step, b.Mount}, step, cmp.Or(s.needs(e, role), sentence("reason", b.Reason, maxReason))
 }
 
 func (s *State) decideSigning(e Entry) error {
@@ -371,15 +372,6 @@ func sentence(field, text string, most int) error {
 	for _, r := range text {
 		if r < ' ' && r != '\n' || r == 0x7f || r == utf8.RuneError {
 			return refuse("%s has a character that cannot be printed.", field)
-		}
-	}
-	return nil
-}
-
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
 		}
 	}
 	return nil

@@ -125,13 +125,3 @@ func within(field string, v, limit float64, unit string) error {
 	}
 	return nil
 }
-
-// firstOf returns the first error that is not nil.
-func firstOf(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}

@@ -1,6 +1,7 @@
 package fixing
 
 import (
+	"cmp"
 	"math"
 
 	"hangtrue/compute/figure"
@@ -97,7 +98,7 @@ func FindStrengthClass(name string) (c StrengthClass, known bool) {
 // for 6 mm <= d <= 12 mm; other diameters are [ErrDeclared]. (The limit 0.6 <= d1/d
 // <= 0.75 on the core, from memory, not verified, is for the caller.)
 func AxialStrength(d, lef, density float64) (float64, error) {
-	if err := firstOf(
+	if err := cmp.Or(
 		positive("fixing.diameter", d, 1, "m"),
 		positive("penetration.thread", lef, maxLength, "m"),
 		positive("density", density, 2000, "kg/m³"),
@@ -248,7 +249,7 @@ func (s *Screening) judgeEurocode(j *job) error {
 	lef := j.pen.Thread
 	var axial float64
 	if declared := j.fixing.Declared; declared.Withdrawal > 0 {
-		if err := firstOf(
+		if err := cmp.Or(
 			positive("declared.withdrawal", declared.Withdrawal, 1e9, "Pa"),
 			positive("declared.density", declared.Density, 2000, "kg/m³"),
 		); err != nil {

@@ -1,6 +1,9 @@
 package fixing
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // A Mode is a way in which a dowel in single shear yields (NDS 2018 Table 12.3.1A).
 type Mode int
@@ -60,7 +63,7 @@ type Shear struct {
 }
 
 func (s Shear) check() error {
-	return firstOf(
+	return cmp.Or(
 		positive("shear.diameter", s.Diameter, 1, "m"),
 		positive("shear.main_bearing", s.MainBearing, 1e12, "Pa"),
 		positive("shear.side_bearing", s.SideBearing, 1e12, "Pa"),
@@ -183,7 +186,7 @@ func Reduction(nominal, used, angle float64) Modes {
 // 6100·G^1.45/sqrt(D) psi across the grain (NDS 2018 Table 12.3.3, note 2), and
 // between them Fe∥·Fe⊥/(Fe∥·sin²θ + Fe⊥·cos²θ) (Eq. 12.3-11).
 func WoodBearing(gravity, diameter, angle float64) (float64, error) {
-	if err := firstOf(checkGravity(gravity), positive("fixing.diameter", diameter, 1, "m"), within("angle", angle, 10, "rad")); err != nil {
+	if err := cmp.Or(checkGravity(gravity), positive("fixing.diameter", diameter, 1, "m"), within("angle", angle, 10, "rad")); err != nil {
 		return 0, err
 	}
 	d := inches(diameter)
@@ -237,7 +240,7 @@ func BendingYield(diameter float64) (float64, error) {
 //
 // Both values must be above zero and α from 0 to π/2.
 func Combined(kind Kind, withdrawal, lateral, angle float64) (float64, error) {
-	if err := firstOf(
+	if err := cmp.Or(
 		positive("withdrawal", withdrawal, 1e12, "N"),
 		positive("lateral", lateral, 1e12, "N"),
 		within("angle", angle, math.Pi/2+1e-9, "rad"),

@@ -1,6 +1,10 @@
 package fixing
 
-import "hangtrue/compute/figure"
+import (
+	"cmp"
+
+	"hangtrue/compute/figure"
+)
 
 // A BaseKind is what the fixing goes into.
 type BaseKind int
@@ -78,7 +82,7 @@ const (
 )
 
 func (r Rating) check() error {
-	if err := firstOf(
+	if err := cmp.Or(
 		positive("rating.pull", r.Pull, 1e6, "N"),
 		positive("rating.shear", r.Shear, 1e6, "N"),
 	); err != nil {

@@ -1,6 +1,7 @@
 package fixing
 
 import (
+	"cmp"
 	"math"
 
 	"hangtrue/compute/figure"
@@ -237,7 +238,7 @@ func Screen(load Load, fixing Fixing, base Base) (Screening, error) {
 // prepare checks the fixing and the base and places the one in the other.
 func (j *job) prepare() error {
 	f, b := j.fixing, j.base
-	if err := firstOf(
+	if err := cmp.Or(
 		notNegative("fixing.length", f.Length, 1, "m"),
 		notNegative("fixing.thread", f.Thread, 1, "m"),
 		notNegative("fixing.pilot", f.Pilot, 0.1, "m"),

@@ -1,6 +1,9 @@
 package fixing
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // A Surface is what the plate is fixed to: it decides which way weight pulls.
 type Surface int
@@ -144,7 +147,7 @@ func Forces(load Load) (Statics, error) {
 
 func checkLoad(load Load) error {
 	p := load.Plate
-	if err := firstOf(
+	if err := cmp.Or(
 		positive("load.mass", load.Mass, 1000, "kg"),
 		within("load.reach", load.Reach, maxLength, "m"),
 		within("load.side", load.Side, maxLength, "m"),
@@ -164,7 +167,7 @@ func checkLoad(load Load) error {
 		return badNumber(ErrNoHoles, "plate.holes", float64(n), "", "1 to "+number(MaxHoles, ""))
 	}
 	for i, h := range p.Holes {
-		if err := firstOf(within("plate.holes.x", h.X, maxLength, "m"), within("plate.holes.y", h.Y, maxLength, "m")); err != nil {
+		if err := cmp.Or(within("plate.holes.x", h.X, maxLength, "m"), within("plate.holes.y", h.Y, maxLength, "m")); err != nil {
 			return err
 		}
 		if h.Y < p.Edge {

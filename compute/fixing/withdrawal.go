@@ -1,6 +1,7 @@
 package fixing
 
 import (
+	"cmp"
 	"math"
 
 	"hangtrue/compute/figure"
@@ -51,7 +52,7 @@ func UltimateWithdrawal(kind Kind, gravity, diameter float64) (float64, error) {
 }
 
 func perLength(kind Kind, g, diameter, screw, lag, nail, ring float64) (float64, error) {
-	if err := firstOf(checkGravity(g), positive("fixing.diameter", diameter, 1, "m")); err != nil {
+	if err := cmp.Or(checkGravity(g), positive("fixing.diameter", diameter, 1, "m")); err != nil {
 		return 0, err
 	}
 	d := inches(diameter)

@@ -48,13 +48,3 @@ func notNegative(field string, v float64) error {
 	}
 	return nil
 }
-
-// first returns the first error that is not nil.
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}

@@ -1,6 +1,7 @@
 package place
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -131,7 +132,7 @@ func FixSpot(s *Surface, out float64, ranges []Range) ([]Fix, error) {
 // TwoTapes are the two spots at given distances (metres) from two others of the same surface: left and right of the line
 // from a to b. Errors: [ErrNumber], [ErrReferences] when a and b coincide, [ErrContradiction] when the tapes do not meet.
 func TwoTapes(a, b Spot, fromA, fromB float64) (left, right Spot, err error) {
-	if err := first(a.check("first point"), b.check("second point"), notNegative("first distance", fromA), notNegative("second distance", fromB)); err != nil {
+	if err := cmp.Or(a.check("first point"), b.check("second point"), notNegative("first distance", fromA), notNegative("second distance", fromB)); err != nil {
 		return Spot{}, Spot{}, err
 	}
 	if a.distance(b) < roundOff {
@@ -172,7 +173,7 @@ func FromEar(s *Surface, ear Vec, distance, up float64) (near, far Spot, err err
 	if s == nil {
 		return Spot{}, Spot{}, ErrNoSurface
 	}
-	if err := first(ear.check("ear"), notNegative("distance", distance), finite("up", up)); err != nil {
+	if err := cmp.Or(ear.check("ear"), notNegative("distance", distance), finite("up", up)); err != nil {
 		return Spot{}, Spot{}, err
 	}
 	foot, out := s.Locate(ear)
@@ -191,7 +192,7 @@ func referencePlane(ranges []Range, least int) (middle Vec, spread []float64, no
 		return Vec{}, nil, Vec{}, fmt.Errorf("%w: read %d, want at least %d", ErrReferences, len(ranges), least)
 	}
 	for i, r := range ranges {
-		if err := first(r.From.check(fmt.Sprintf("known point %d", i)), notNegative(fmt.Sprintf("distance %d", i), r.Distance),
+		if err := cmp.Or(r.From.check(fmt.Sprintf("known point %d", i)), notNegative(fmt.Sprintf("distance %d", i), r.Distance),
 			notNegative(fmt.Sprintf("uncertainty %d", i), r.U)); err != nil {
 			return Vec{}, nil, Vec{}, err
 		}
@@ -388,7 +389,7 @@ func AdjustNet(points []Spot, fixed []bool, ties []Tie) (Net, error) {
 	known := ties[0].U > 0
 	for i, t := range ties {
 		field := fmt.Sprintf("tie %d", i)
-		if err := first(notNegative(field+" distance", t.Distance), notNegative(field+" uncertainty", t.U)); err != nil {
+		if err := cmp.Or(notNegative(field+" distance", t.Distance), notNegative(field+" uncertainty", t.U)); err != nil {
 			return Net{}, err
 		}
 		if t.A == t.B || min(t.A, t.B) < 0 || max(t.A, t.B) >= len(points) || (t.U > 0) != known {

@@ -1,6 +1,7 @@
 package place
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -42,7 +43,7 @@ func (f Framing) check() error {
 	if int(f.Kind) >= len(framingNames) {
 		return fmt.Errorf("%w: framing kind: read %d, want other, studs, masonry or concrete", ErrNumber, uint8(f.Kind))
 	}
-	return first(notNegative("framing spacing", f.Spacing), finite("framing first", f.First),
+	return cmp.Or(notNegative("framing spacing", f.Spacing), finite("framing first", f.First),
 		notNegative("framing width", f.Width), notNegative("framing depth", f.Depth), finite("framing found", f.Found...))
 }
 

@@ -1,6 +1,9 @@
 package place
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // Listener is a listening position: the point between the ears in the room frame (metres), and the azimuth of the
 // facing direction in the room frame (radians, 0 = front, positive left).
@@ -12,7 +15,7 @@ type Listener struct {
 
 // Check tells whether the ear point and the facing are finite; the error is [ErrNumber].
 func (l Listener) Check() error {
-	return first(l.Ear.check("ear"), finite("facing", l.Facing))
+	return cmp.Or(l.Ear.check("ear"), finite("facing", l.Facing))
 }
 
 // Sight is how a listener sees a point: direction (radians), straight distance from the ear point and height above the

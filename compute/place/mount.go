@@ -1,6 +1,7 @@
 package place
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -57,7 +58,7 @@ func (m Mount) Check() error {
 		return ErrNoSurface
 	}
 	b := m.Bracket
-	if err := first(m.Hole.check("hole"), finite("pivot", b.PivotAlong, b.PivotUp, b.PivotOut),
+	if err := cmp.Or(m.Hole.check("hole"), finite("pivot", b.PivotAlong, b.PivotUp, b.PivotOut),
 		finite("swing limits", b.SwingMin, b.SwingMax), finite("tilt limits", b.TiltMin, b.TiltMax),
 		notNegative("reach", m.Speaker.Reach), finite("axis offset", m.Speaker.AxisRight, m.Speaker.AxisUp)); err != nil {
 		return err
@@ -137,7 +138,7 @@ func excess(v, low, high float64) float64 {
 // error. Errors: those of [Mount.Check], [ErrNumber] for the target, [ErrAim] when the target lies within the
 // loudspeaker's reach.
 func Aim(m Mount, target Vec) (Pose, error) {
-	if err := first(m.Check(), target.check("target")); err != nil {
+	if err := cmp.Or(m.Check(), target.check("target")); err != nil {
 		return Pose{}, err
 	}
 	v := target.Sub(m.Pivot())

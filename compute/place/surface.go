@@ -1,6 +1,7 @@
 package place
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -41,7 +42,7 @@ type Area struct {
 
 func (a Area) check(kind string) error {
 	field := fmt.Sprintf("%s %q", kind, a.Name)
-	if err := first(a.Min.check(field), a.Max.check(field), notNegative(field+" clearance", a.Clearance)); err != nil {
+	if err := cmp.Or(a.Min.check(field), a.Max.check(field), notNegative(field+" clearance", a.Clearance)); err != nil {
 		return err
 	}
 	if !(a.Min.Along < a.Max.Along && a.Min.Up < a.Max.Up) {
@@ -73,7 +74,7 @@ type Surface struct {
 // outline may be given either way round and must have at least three vertices, an area and no crossing. Errors:
 // [ErrNumber], [ErrFrame], [ErrOutline].
 func NewSurface(s Surface) (Surface, error) {
-	if err := first(s.Origin.check("origin"), s.Along.check("along"), s.Up.check("up"), notNegative("lining", s.Lining), s.Framing.check()); err != nil {
+	if err := cmp.Or(s.Origin.check("origin"), s.Along.check("along"), s.Up.check("up"), notNegative("lining", s.Lining), s.Framing.check()); err != nil {
 		return Surface{}, s.wrap(err)
 	}
 	s.Along, s.Up = s.Along.Unit(), s.Up.Unit()

@@ -1,6 +1,7 @@
 package place
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -34,7 +35,7 @@ type Limits struct {
 }
 
 func (l Limits) check() error {
-	if err := first(finite("least height", l.HeightMin), notNegative("greatest height", l.HeightMax), notNegative("margin", l.Margin)); err != nil {
+	if err := cmp.Or(finite("least height", l.HeightMin), notNegative("greatest height", l.HeightMax), notNegative("margin", l.Margin)); err != nil {
 		return err
 	}
 	for _, v := range l.Views {
@@ -51,7 +52,7 @@ func (l Limits) check() error {
 			}
 		}
 		if p := v.Pair; p != nil {
-			if err := first(finite("partner", p.Partner.Azimuth, p.Partner.Elevation, p.Partner.Distance, p.Partner.Height),
+			if err := cmp.Or(finite("partner", p.Partner.Azimuth, p.Partner.Elevation, p.Partner.Distance, p.Partner.Height),
 				notNegative("pair azimuth", p.Azimuth), notNegative("pair elevation", p.Elevation),
 				notNegative("pair distance", p.Distance), notNegative("pair height", p.Height)); err != nil {
 				return err
@@ -89,7 +90,7 @@ type Zone struct {
 // hole does not change the zone; [Zone.Fit] starts from it. Errors: those of [Mount.Check], [ErrNumber], and [ErrAim] when the target is not in front of
 // the mount by more than the axis offsets, as for a listener behind the wall.
 func NewZone(m Mount, target Vec, limits Limits) (*Zone, error) {
-	if err := first(m.Check(), target.check("target"), limits.check()); err != nil {
+	if err := cmp.Or(m.Check(), target.check("target"), limits.check()); err != nil {
 		return nil, err
 	}
 	z := &Zone{mount: m, target: target, speaker: m.Speaker, normal: m.Surface.Normal()}

@@ -1,6 +1,7 @@
 package sound
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -150,14 +151,14 @@ func (c Channel) check() error {
 	// A report is never exact, and without an uncertainty there is nothing to compare by. The lower limit keeps squares
 	// of deviations over variances from overflowing.
 	const least = 1e-6
-	err := first(
+	err := cmp.Or(
 		inRange("mount distance", c.MountDistance.Value, 0, maxDistance, "m"),
 		inRange("uncertainty of the mount distance", c.MountDistance.Uncertainty, 0, maxDistance, "m"),
 		inRange("reported distance", c.ReportedDistance.Value, -maxDistance, maxDistance, "m"),
 		inRange("uncertainty of the reported distance", c.ReportedDistance.Uncertainty, least, maxDistance, "m"),
 	)
 	if err == nil && c.HasTrim {
-		err = first(
+		err = cmp.Or(
 			levelIn("mount trim", c.MountTrim.Value),
 			inRange("uncertainty of the mount trim", c.MountTrim.Uncertainty, 0, maxLevel, "dB"),
 			levelIn("reported trim", c.ReportedTrim.Value),

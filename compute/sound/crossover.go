@@ -1,6 +1,7 @@
 package sound
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -119,7 +120,7 @@ func (c Crossover) check(frequency float64) error {
 	if c.Slope < BW2 || c.Slope > LR4 {
 		return fmt.Errorf("%w: slope: read %v, want BW2, LR2 or LR4", ErrInput, c.Slope)
 	}
-	return first(frequencyIn("crossover frequency", c.Corner), frequencyIn("frequency", frequency))
+	return cmp.Or(frequencyIn("crossover frequency", c.Corner), frequencyIn("frequency", frequency))
 }
 
 // Boost is a shelf in a target curve that raises everything below a corner.
@@ -143,7 +144,7 @@ type BoostCost struct {
 //
 // The error is [ErrInput].
 func (b Boost) Cost(crossover, headroom float64) (BoostCost, error) {
-	err := first(inRange("gain of the boost", b.Gain, -60, 60, "dB"), frequencyIn("corner of the boost", b.Corner),
+	err := cmp.Or(inRange("gain of the boost", b.Gain, -60, 60, "dB"), frequencyIn("corner of the boost", b.Corner),
 		frequencyIn("crossover frequency", crossover), levelIn("headroom", headroom))
 	if err != nil {
 		return BoostCost{}, err

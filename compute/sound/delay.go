@@ -1,6 +1,7 @@
 package sound
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -12,7 +13,7 @@ const maxChannels = 32
 // TravelTime is the time in seconds that sound takes for a distance in metres at a speed in metres a second, d/c.
 // The error is [ErrInput].
 func TravelTime(distance, speed float64) (float64, error) {
-	if err := first(inRange("distance", distance, 0, maxDistance, "m"), speedIn(speed)); err != nil {
+	if err := cmp.Or(inRange("distance", distance, 0, maxDistance, "m"), speedIn(speed)); err != nil {
 		return 0, err
 	}
 	return distance / speed, nil
@@ -20,7 +21,7 @@ func TravelTime(distance, speed float64) (float64, error) {
 
 // Wavelength is c/f in metres, for f in hertz and c in metres a second. The error is [ErrInput].
 func Wavelength(frequency, speed float64) (float64, error) {
-	if err := first(frequencyIn("frequency", frequency), speedIn(speed)); err != nil {
+	if err := cmp.Or(frequencyIn("frequency", frequency), speedIn(speed)); err != nil {
 		return 0, err
 	}
 	return speed / frequency, nil
@@ -56,7 +57,7 @@ func Delays(distances []float64, speed float64) ([]float64, error) {
 // Samples is the whole number of samples nearest to a delay in seconds at a sampling rate in hertz; halves count as one
 // more. The error is [ErrInput].
 func Samples(delay, rate float64) (int, error) {
-	if err := first(inRange("delay", delay, 0, maxDelay, "s"), frequencyIn("sampling rate", rate)); err != nil {
+	if err := cmp.Or(inRange("delay", delay, 0, maxDelay, "s"), frequencyIn("sampling rate", rate)); err != nil {
 		return 0, err
 	}
 	return int(math.Round(delay * rate)), nil
@@ -65,7 +66,7 @@ func Samples(delay, rate float64) (int, error) {
 // DelayPhase is the phase in radians by which a delay in seconds lags at a frequency in hertz, 2 pi f t, not reduced to a
 // turn. The error is [ErrInput].
 func DelayPhase(delay, frequency float64) (float64, error) {
-	if err := first(inRange("delay", delay, 0, maxDelay, "s"), frequencyIn("frequency", frequency)); err != nil {
+	if err := cmp.Or(inRange("delay", delay, 0, maxDelay, "s"), frequencyIn("frequency", frequency)); err != nil {
 		return 0, err
 	}
 	return 2 * math.Pi * frequency * delay, nil

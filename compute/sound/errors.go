@@ -78,13 +78,3 @@ func frequencyIn(field string, v float64) error {
 func speedIn(v float64) error { return inRange("speed of sound", v, minSpeed, maxSpeed, "m/s") }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
-
-// first returns the first error that is not nil.
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}

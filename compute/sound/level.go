@@ -1,6 +1,7 @@
 package sound
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -17,7 +18,7 @@ func PowerRatio(difference float64) (float64, error) {
 // OneWattSensitivity turns a sensitivity stated for 2.83 V at 1 m into one for 1 W at 1 m, both in decibels, for a rated
 // impedance in ohms: S + 10 log10(Z/8), since 2.83 V into 8 ohms is 1.001 W. The error is [ErrInput].
 func OneWattSensitivity(sensitivity, impedance float64) (float64, error) {
-	if err := first(levelIn("sensitivity", sensitivity), impedanceIn("rated impedance", impedance)); err != nil {
+	if err := cmp.Or(levelIn("sensitivity", sensitivity), impedanceIn("rated impedance", impedance)); err != nil {
 		return 0, err
 	}
 	return sensitivity + 10*math.Log10(impedance/8), nil
@@ -27,7 +28,7 @@ func OneWattSensitivity(sensitivity, impedance float64) (float64, error) {
 // decibels (1 W, 1 m) fed with a power in watts: L = S + 10 log10(P/1 W) - 20 log10(d/1 m). Free field, on axis, a point
 // source (public-address reference pages). The error is [ErrInput].
 func Level(sensitivity, power, distance float64) (float64, error) {
-	if err := first(levelIn("sensitivity", sensitivity), powerIn("power", power), distanceIn("distance", distance)); err != nil {
+	if err := cmp.Or(levelIn("sensitivity", sensitivity), powerIn("power", power), distanceIn("distance", distance)); err != nil {
 		return 0, err
 	}
 	return sensitivity + 10*math.Log10(power) - 20*math.Log10(distance), nil
@@ -36,7 +37,7 @@ func Level(sensitivity, power, distance float64) (float64, error) {
 // Power is the power in watts that [Level] needs to reach a level in decibels: P = 10^((L + 20 log10 d - S)/10).
 // The error is [ErrInput].
 func Power(level, sensitivity, distance float64) (float64, error) {
-	if err := first(levelIn("level", level), levelIn("sensitivity", sensitivity), distanceIn("distance", distance)); err != nil {
+	if err := cmp.Or(levelIn("level", level), levelIn("sensitivity", sensitivity), distanceIn("distance", distance)); err != nil {
 		return 0, err
 	}
 	return math.Pow(10, (level+20*math.Log10(distance)-sensitivity)/10), nil
@@ -45,7 +46,7 @@ func Power(level, sensitivity, distance float64) (float64, error) {
 // Headroom is what an available power in watts leaves above the power needed, in decibels: 10 log10(Pa/Pn). Negative if
 // it does not reach. The error is [ErrInput].
 func Headroom(available, needed float64) (float64, error) {
-	if err := first(powerIn("available power", available), powerIn("power needed", needed)); err != nil {
+	if err := cmp.Or(powerIn("available power", available), powerIn("power needed", needed)); err != nil {
 		return 0, err
 	}
 	return 10 * math.Log10(available/needed), nil
@@ -54,7 +55,7 @@ func Headroom(available, needed float64) (float64, error) {
 // Drive is what an amplifier delivers into an impedance in ohms for a power in watts: V = sqrt(P Z) volts and
 // I = sqrt(P/Z) amperes, r.m.s. (Ohm's law). The error is [ErrInput].
 func Drive(power, impedance float64) (volts, amperes float64, err error) {
-	if err := first(powerIn("power", power), impedanceIn("impedance", impedance)); err != nil {
+	if err := cmp.Or(powerIn("power", power), impedanceIn("impedance", impedance)); err != nil {
 		return 0, 0, err
 	}
 	return math.Sqrt(power * impedance), math.Sqrt(power / impedance), nil
@@ -63,7 +64,7 @@ func Drive(power, impedance float64) (volts, amperes float64, err error) {
 // DrivePower is the power in watts of a voltage in volts r.m.s. across an impedance in ohms, V^2/Z.
 // The error is [ErrInput].
 func DrivePower(volts, impedance float64) (float64, error) {
-	if err := first(inRange("voltage", volts, 0, 1e4, "V"), impedanceIn("impedance", impedance)); err != nil {
+	if err := cmp.Or(inRange("voltage", volts, 0, 1e4, "V"), impedanceIn("impedance", impedance)); err != nil {
 		return 0, err
 	}
 	return volts * volts / impedance, nil
@@ -124,7 +125,7 @@ func Trims(sources []Source) ([]float64, error) {
 // metres and of the sensitivity in decibels, by the law of propagation (JCGM 100:2008 Eq. 10): the distance counts with
 // 20/(d ln 10). The error is [ErrInput].
 func TrimUncertainty(distance, distanceUncertainty, sensitivityUncertainty float64) (float64, error) {
-	err := first(distanceIn("distance", distance),
+	err := cmp.Or(distanceIn("distance", distance),
 		inRange("uncertainty of the distance", distanceUncertainty, 0, maxDistance, "m"),
 		inRange("uncertainty of the sensitivity", sensitivityUncertainty, 0, maxLevel, "dB"))
 	if err != nil {

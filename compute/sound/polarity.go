@@ -1,6 +1,7 @@
 package sound
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -97,7 +98,7 @@ func FirstMotion(in Impulse) (PolarityResult, error) {
 	if n := len(in.Samples); n < 1 || n > MaxSamples {
 		return result, fmt.Errorf("%w: read %d samples, want 1 to %d", ErrLength, n, MaxSamples)
 	}
-	err := first(
+	err := cmp.Or(
 		inRange("sampling rate", in.Rate, minRate, maxRate, "Hz"),
 		inRange("gate", in.Gate, 0, 1e6, ""),
 		checkSamples(in.Samples),

@@ -1,6 +1,7 @@
 package sound
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -48,7 +49,7 @@ var cramer = [16]float64{
 // The error is [ErrInput] for what cannot be, and [ErrValidity] outside 0 to 30 degrees Celsius and 75 to 102 kPa, where
 // the formula was published, or above a mole fraction of 0.01 of carbon dioxide (from memory, not verified).
 func (a Air) Speed() (float64, error) {
-	err := first(
+	err := cmp.Or(
 		inRange("air temperature", a.Temperature, -zeroCelsius, 1000, "°C"),
 		inRange("relative humidity", a.Humidity, 0, 1, ""),
 		inRange("air pressure", a.Pressure, 0, 1e7, "Pa"),
