@@ -69,10 +69,8 @@ func (e *Engine) begin(in stored) (Answer, error) {
 		}
 	}
 	for id, n := range waiting {
-		if n > e.job(id).pending {
-			if _, err := e.forget(naming{Job: id}); err != nil {
-				return Answer{}, err
-			}
+		if j := e.job(id); n > j.pending {
+			e.drop(j)
 		}
 	}
 	e.sync = exchange{

@@ -162,15 +162,18 @@ type naming struct {
 	Job string `json:"job"`
 }
 
-// forget drops a job's log, so that it is read again from the storage, where
-// another tab has changed it.
 func (e *Engine) forget(in naming) (Answer, error) {
-	j := e.job(in.Job)
+	e.drop(e.job(in.Job))
+	return Answer{}, nil
+}
+
+// drop lets go of a job's log, so that it is read again from the storage, where
+// another tab has changed it.
+func (e *Engine) drop(j *job) {
 	j.log, j.loading, j.unread = nil, nil, true
-	if e.made != nil && e.made.Job == in.Job {
+	if e.made != nil && e.made.Job == j.id {
 		j.taken = e.made.Number // or it is kept by now and in the log, which comes to the same
 	}
-	return Answer{}, nil
 }
 
 // Jobs lists the jobs, the one with the latest news first.
