@@ -21,12 +21,15 @@ type Settlement struct {
 	Reason   string `json:"reason"`
 	SHA256   string `json:"sha256"`
 	Plan     string `json:"plan"`
+	// Edits is how many edits the draft had of which this is the document; 0 for a
+	// document that comes from elsewhere.
+	Edits int `json:"edits,omitempty"`
 }
 
 // NewSettlement wraps a plan document.
 func NewSettlement(revision int, reason string, document []byte) Settlement {
 	sum := sha256.Sum256(document)
-	return Settlement{revision, reason, hex.EncodeToString(sum[:]), string(document)}
+	return Settlement{Revision: revision, Reason: reason, SHA256: hex.EncodeToString(sum[:]), Plan: string(document)}
 }
 
 // A Recording is what a person did and measured at a step. Mount is empty for a

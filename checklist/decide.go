@@ -58,6 +58,8 @@ func (s *State) decide(e Entry) (Decision, error) {
 			return Decision{}, err
 		}
 		return Decision{}, cmp.Or(s.needs(e, Lead), sentence("title", b.Title, maxTitle))
+	case DraftEdited:
+		return Decision{}, s.decideEdit(e)
 	case PlanSettled:
 		return Decision{}, s.decideSettlement(e)
 	case StepRecorded:
@@ -88,6 +90,9 @@ func (s *State) decideSettlement(e Entry) error {
 	}
 	if b.Revision != s.Revision()+1 {
 		return refuse("This would be revision %d, but the plan in force is revision %d.", b.Revision, s.Revision())
+	}
+	if b.Edits != 0 && b.Edits != len(s.Edits) {
+		return refuse("The draft was changed while it was read: it was read with %s, it has %d.", count(b.Edits, "edit"), len(s.Edits))
 	}
 	if sum := sha256.Sum256([]byte(b.Plan)); hex.EncodeToString(sum[:]) != b.SHA256 {
 		return refuse("The plan document is not the one its SHA-256 names.")
@@ -399,7 +404,7 @@ func (s *State) Fold(r Record) {
 		s.Refused = append(s.Refused, r)
 		return
 	}
-	if e.Kind != RemarkWritten { // which changes no step
+	if e.Kind != RemarkWritten && e.Kind != DraftEdited { // which change no step
 		s.statuses = nil
 	}
 	for i := range s.Signatures {
@@ -417,6 +422,11 @@ func (s *State) apply(r Record) {
 		if readBody(e, &b) == nil {
 			s.Title = b.Title
 		}
+	case DraftEdited:
+		var b Edit
+		if readBody(e, &b) == nil {
+			s.applyEdit(r, b)
+		}
 	case PlanSettled:
 		var b Settlement
 		if readBody(e, &b) != nil {
@@ -424,7 +434,7 @@ func (s *State) apply(r Record) {
 		}
 		if p, err := plan.Decode([]byte(b.Plan)); err == nil {
 			s.Revisions = append(s.Revisions, Revision{b.Revision, b.SHA256, b.Reason, r, p})
-			s.locked = false
+			s.locked, s.draft = false, nil
 		}
 	case StepRecorded:
 		var b Recording

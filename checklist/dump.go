@@ -3,6 +3,8 @@ package checklist
 import (
 	"encoding/json"
 	"io"
+
+	"hangtrue/checklist/plan"
 )
 
 // Dump writes the whole state down, one JSON object a line in a fixed order: the
@@ -34,6 +36,12 @@ func (s *State) Dump(w io.Writer) error {
 			d.History = append(d.History, r.Entry.ID)
 		}
 		lines = append(lines, d)
+	}
+	for _, edited := range s.Edits {
+		lines = append(lines, dumpedEdit{edited.Record.Entry.ID})
+	}
+	if len(s.Edits) > 0 {
+		lines = append(lines, dumpedDraft{s.Draft()})
 	}
 	for _, r := range s.Refused {
 		lines = append(lines, dumpedRefusal{r.Entry.ID, r.Reason})
@@ -89,6 +97,12 @@ type (
 	dumpedCheck struct {
 		Check   string `json:"check"`
 		Verdict string `json:"verdict"`
+	}
+	dumpedEdit struct {
+		Edit string `json:"edit"`
+	}
+	dumpedDraft struct {
+		Draft []plan.Part `json:"draft"`
 	}
 	dumpedRefusal struct {
 		Refused string `json:"refused"`

@@ -26,6 +26,7 @@ type Kind string
 
 const (
 	JobOpened     Kind = "job.open"     // body: [Opening]
+	DraftEdited   Kind = "draft.edit"   // body: [Edit]
 	PlanSettled   Kind = "plan.settle"  // body: [Settlement]
 	StepRecorded  Kind = "step.record"  // body: [Recording]
 	StepConceded  Kind = "step.concede" // body: [Reasoned]

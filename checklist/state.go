@@ -90,8 +90,10 @@ type State struct {
 	Revisions  []Revision
 	Refused    []Record    // refused entries, oldest first
 	Remarks    []Record    // free remarks, oldest first
+	Edits      []Edited    // of the draft, oldest first
 	Signatures []Signature // sign-offs, oldest first
 	locked     bool        // signed off, and nothing reopened since
+	draft      []plan.Part // nil while it is the plan in force; never changed in place
 
 	steps    map[Key]*Evidence
 	history  map[Key][]Record // every accepted entry that names the step, oldest first
@@ -119,6 +121,7 @@ func (s *State) Clone() *State {
 	c.Revisions = slices.Clip(s.Revisions)
 	c.Refused = slices.Clip(s.Refused)
 	c.Remarks = slices.Clip(s.Remarks)
+	c.Edits = slices.Clip(s.Edits)
 	c.Signatures = slices.Clone(s.Signatures)
 	c.steps = maps.Clone(s.steps)
 	c.history = make(map[Key][]Record, len(s.history))

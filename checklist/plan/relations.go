@@ -17,6 +17,36 @@ func (c *checker) relations() {
 		c.unsoundSurfaces()
 		return
 	}
+	c.insideSurfaces(surfaces)
+	c.channels()
+	for i := range c.p.Mounts {
+		c.mount(strict.Pointer("/mounts", i), &c.p.Mounts[i], surfaces)
+	}
+}
+
+// related checks as relations does, of an unfinished plan, what can be told of it.
+func (c *checker) related() {
+	surfaces, err := c.p.Surfaces()
+	if err != nil {
+		c.unsoundSurfaces()
+		return
+	}
+	if len(surfaces) > 0 {
+		c.insideSurfaces(surfaces)
+	}
+	if c.p.Loudspeakers() != nil {
+		c.channels()
+	}
+	if len(surfaces) == 0 || c.p.Primary() == nil {
+		return
+	}
+	for i := range c.p.Mounts {
+		c.mount(strict.Pointer("/mounts", i), &c.p.Mounts[i], surfaces)
+	}
+}
+
+// insideSurfaces wants what was surveyed to lie within the room.
+func (c *checker) insideSurfaces(surfaces []place.Surface) {
 	for i := range c.p.Room.Surfaces {
 		c.areasInside(strict.Pointer("/room/surfaces", i), &c.p.Room.Surfaces[i], surfaces)
 	}
@@ -24,10 +54,6 @@ func (c *checker) relations() {
 		if !insideRoom(surfaces, vec(l.Ear)) {
 			c.add(strict.Pointer("/listening_positions", i, "ear_m"), fmt.Sprintf("(%g, %g, %g)", l.Ear[0], l.Ear[1], l.Ear[2]), "an ear point inside the room")
 		}
-	}
-	c.channels()
-	for i := range c.p.Mounts {
-		c.mount(strict.Pointer("/mounts", i), &c.p.Mounts[i], surfaces)
 	}
 }
 
@@ -48,6 +74,9 @@ func (c *checker) unsoundSurfaces() {
 // areasInside wants every corner of an opening or keep-out on the surface it belongs to.
 func (c *checker) areasInside(at string, s *Surface, surfaces []place.Surface) {
 	i := slices.IndexFunc(surfaces, func(x place.Surface) bool { return x.Name == s.Name })
+	if i < 0 {
+		return // of an unfinished room
+	}
 	for key, list := range map[string][]Area{"openings": s.Openings, "keep_outs": s.KeepOuts} {
 		for j, a := range list {
 			for _, corner := range [4]place.Spot{{Along: a.Along, Up: a.Up}, {Along: a.Along + a.Width, Up: a.Up}, {Along: a.Along + a.Width, Up: a.Up + a.Height}, {Along: a.Along, Up: a.Up + a.Height}} {
