@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 )
 
 const (
@@ -64,15 +65,24 @@ type Surface struct {
 	Origin    Vec     // where along and up are both zero
 	Along, Up Vec     // unit vectors in the room frame
 	Outline   []Spot  // simple polygon, anticlockwise
+	Cuts      []Cut   // parts of the outline that are not there
 	Openings  []Area  // doors, windows
 	KeepOuts  []Area  // known pipes and cables
 	Lining    float64 // thickness of what covers the construction, metres
 	Framing   Framing
 }
 
+// Cut is a part of a surface's outline that is not there: where a chimney breast stands against a wall, or the mouth of an
+// alcove. It is a simple polygon, anticlockwise, within the outline; it may share an edge with the outline or with another
+// cut, but overlaps none.
+type Cut struct {
+	Name    string
+	Outline []Spot
+}
+
 // NewSurface checks a surface and brings it into normal form: along and up of length 1, the outline anticlockwise. The
-// outline may be given either way round and must have at least three vertices, an area and no crossing. Errors:
-// [ErrNumber], [ErrFrame], [ErrOutline].
+// outline and the cuts may be given either way round and must have at least three vertices, an area and no crossing; that
+// the cuts lie apart and within the outline is not looked at. Errors: [ErrNumber], [ErrFrame], [ErrOutline].
 func NewSurface(s Surface) (Surface, error) {
 	if err := cmp.Or(s.Origin.check("origin"), s.Along.check("along"), s.Up.check("up"), notNegative("lining", s.Lining), s.Framing.check()); err != nil {
 		return Surface{}, s.wrap(err)
@@ -81,27 +91,20 @@ func NewSurface(s Surface) (Surface, error) {
 	if along, up := s.Along.Norm(), s.Up.Norm(); math.Abs(along-1) > square || math.Abs(up-1) > square || math.Abs(s.Along.Dot(s.Up)) > square {
 		return Surface{}, s.wrap(fmt.Errorf("%w: read along %v and up %v", ErrFrame, s.Along, s.Up))
 	}
-	if len(s.Outline) < 3 {
-		return Surface{}, s.wrap(fmt.Errorf("%w: read %d vertices, want at least 3", ErrOutline, len(s.Outline)))
+	var err error
+	if s.Outline, err = anticlockwise("outline", s.Outline); err != nil {
+		return Surface{}, s.wrap(err)
 	}
-	for i, v := range s.Outline {
-		if err := v.check(fmt.Sprintf("outline vertex %d", i)); err != nil {
+	cuts := make([]Cut, len(s.Cuts))
+	for i, c := range s.Cuts {
+		if c.Outline, err = anticlockwise(fmt.Sprintf("cut %q", c.Name), c.Outline); err != nil {
 			return Surface{}, s.wrap(err)
 		}
+		cuts[i] = c
 	}
-	size := area(s.Outline)
-	if math.Abs(size) < leastArea || !simple(s.Outline) {
-		return Surface{}, s.wrap(fmt.Errorf("%w: read %v, want an area and edges that do not cross", ErrOutline, s.Outline))
+	if s.Cuts = cuts; len(cuts) == 0 {
+		s.Cuts = nil
 	}
-	outline := make([]Spot, len(s.Outline))
-	for i, v := range s.Outline {
-		if size > 0 {
-			outline[i] = v
-		} else {
-			outline[len(outline)-1-i] = v
-		}
-	}
-	s.Outline = outline
 	for _, a := range s.Openings {
 		if err := a.check("opening"); err != nil {
 			return Surface{}, s.wrap(err)
@@ -113,6 +116,27 @@ func NewSurface(s Surface) (Surface, error) {
 		}
 	}
 	return s, nil
+}
+
+// anticlockwise is a simple polygon with an area, brought into the order of normal form.
+func anticlockwise(field string, polygon []Spot) ([]Spot, error) {
+	if len(polygon) < 3 {
+		return nil, fmt.Errorf("%w: %s: read %d vertices, want at least 3", ErrOutline, field, len(polygon))
+	}
+	for i, v := range polygon {
+		if err := v.check(fmt.Sprintf("%s vertex %d", field, i)); err != nil {
+			return nil, err
+		}
+	}
+	size := area(polygon)
+	if math.Abs(size) < leastArea || !simple(polygon) {
+		return nil, fmt.Errorf("%w: %s: read %v, want an area and edges that do not cross", ErrOutline, field, polygon)
+	}
+	ordered := slices.Clone(polygon)
+	if size < 0 {
+		slices.Reverse(ordered)
+	}
+	return ordered, nil
 }
 
 func (s Surface) wrap(err error) error { return fmt.Errorf("surface %q: %w", s.Name, err) }
@@ -130,20 +154,35 @@ func (s *Surface) Locate(p Vec) (spot Spot, out float64) {
 	return Spot{d.Dot(s.Along), d.Dot(s.Up)}, d.Dot(s.Normal())
 }
 
-// Contains tells whether a spot lies within the outline or on it. Openings are part of the outline.
+// Contains tells whether a spot lies on the surface, its edges included: within the outline and not in a cut. Openings are
+// part of the surface.
 func (s *Surface) Contains(p Spot) bool { return s.DistanceToEdge(p) >= -border }
 
-// DistanceToEdge is the distance (metres) from a spot to the nearest point of the outline, negative outside.
+// DistanceToEdge is the distance (metres) from a spot to the nearest edge of the surface, be it of the outline or of a cut;
+// negative off the surface.
 func (s *Surface) DistanceToEdge(p Spot) float64 {
-	d, _ := signedDistance(s.Outline, p)
-	return d
+	least, _ := signedDistance(s.Outline, p)
+	for _, c := range s.Cuts {
+		d, _ := signedDistance(c.Outline, p)
+		least = math.Min(least, -d)
+	}
+	return least
+}
+
+// Area is what the surface measures, openings included and cuts left out, in m².
+func (s *Surface) Area() float64 {
+	sum := area(s.Outline)
+	for _, c := range s.Cuts {
+		sum -= area(c.Outline)
+	}
+	return sum
 }
 
 // Obstacle is what a hole must keep away from.
 type Obstacle uint8
 
 const (
-	Edge    Obstacle = iota // the outline of the surface
+	Edge    Obstacle = iota // of the surface: of its outline or a cut
 	Opening                 // a door or window
 	KeepOut                 // a known pipe or cable
 )
@@ -189,7 +228,7 @@ type Hit struct {
 	Distance float64 // metres
 }
 
-// Meet is the first surface that a ray from a point meets within its outline, from either side. The direction need not
+// Meet is the first surface that a ray from a point meets, from either side: within its outline and not in a cut. The direction need not
 // have length 1. Where two surfaces are met in one point, as in a corner, the earlier of the list counts. It is false
 // when none is met, as for the zero direction.
 func Meet(surfaces []Surface, from, direction Vec) (Hit, bool) {

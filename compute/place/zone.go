@@ -205,7 +205,11 @@ func (z *Zone) addSurface(margin float64) {
 		return bounds
 	}
 	s := z.mount.Surface
-	z.add(SurfaceEdge, -1, s.Name, clear(s.Outline, 1, margin))
+	edges := clear(s.Outline, 1, margin)
+	for _, c := range s.Cuts {
+		edges = append(edges, clear(c.Outline, -1, margin)...)
+	}
+	z.add(SurfaceEdge, -1, s.Name, edges)
 	for _, a := range s.Openings {
 		z.add(SurfaceOpening, -1, a.Name, clear(a.corners(), -1, math.Max(margin, a.Clearance)))
 	}
