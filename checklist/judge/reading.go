@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"hangtrue/checklist/plan"
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/tape"
 )
@@ -36,7 +35,7 @@ func (c Case) read(key, instrumentKey string) (m gauge.Measured, ok bool) {
 			values[i] = radians(r)
 		}
 	}
-	m, err := worth(instrument, angle, values)
+	m, err := instrument.Worth(values, angle)
 	return m, err == nil
 }
 
@@ -56,41 +55,6 @@ func (c Case) unread(name, title, key, instrumentKey string) []Check {
 		check.Says = fmt.Sprintf("%s cannot have measured this: %s is wanted, within what it can read.", capital(i.Name), what)
 	}
 	return []Check{check}
-}
-
-// worth evaluates readings with a plan's instrument. A class or a kind goes by its
-// published or usual figure; a figure that the plan states for this very
-// instrument goes before that.
-func worth(i *plan.Instrument, angle bool, values []float64) (gauge.Measured, error) {
-	if angle != (i.Kind == plan.Level || i.Kind == plan.PhoneLevel) {
-		return gauge.Measured{}, fmt.Errorf("judge: a %s does not measure this", i.Kind)
-	}
-	stated := i.LengthU
-	if angle {
-		stated = i.AngleU
-	}
-	if stated > 0 {
-		mean, repeat, err := gauge.Repeat(values)
-		if err != nil { // one reading has no spread
-			mean, repeat = values[0], gauge.Component{Name: "repeat readings"}
-		}
-		u, err := gauge.Propagate([]float64{1, 1, 1}, []gauge.Component{
-			{Name: i.Name, Standard: stated, Basis: "as the plan states it"},
-			{Name: "resolution of the " + i.Kind, Standard: gauge.Resolution(i.Resolution), Basis: "rectangular"},
-			repeat,
-		})
-		return gauge.Measured{Value: mean, Uncertainty: u}, err
-	}
-	r := gauge.Reading{Values: values, Division: i.Resolution, FromSurface: i.FromHook, ByHand: i.Reading}
-	switch {
-	case i.Kind == plan.Tape:
-		r.Instrument = map[string]gauge.Instrument{"I": gauge.TapeI, "II": gauge.TapeII, "III": gauge.TapeIII}[i.Class]
-	case i.Kind == plan.Laser:
-		r.Instrument = gauge.Laser
-	default:
-		return gauge.Measured{}, fmt.Errorf("judge: what a %s is worth is not known", i.Kind)
-	}
-	return r.Evaluate()
 }
 
 // evaluate judges a measured value and says it as a check.

@@ -114,6 +114,8 @@ type named[T any] interface {
 }
 
 func (x *Surface) label() string       { return x.Name }
+func (x *Shape) label() string         { return x.Name }
+func (x *Reading) label() string       { return x.Name }
 func (x *Area) label() string          { return x.Name }
 func (x *Listening) label() string     { return x.Name }
 func (x *Model) label() string         { return x.Name }

@@ -56,14 +56,16 @@ type differ struct {
 
 // subjects are the parts of a plan that are spoken of by themselves; every other key is a quantity of its part.
 var subjects = map[string]string{
-	"room": "room", "surfaces": "surface", "listening_positions": "listening position", "loudspeakers": "loudspeaker", "brackets": "bracket",
+	"room": "room", "survey": "survey", "readings": "survey reading", "shapes": "shape", "surfaces": "surface", "listening_positions": "listening position", "loudspeakers": "loudspeaker", "brackets": "bracket",
 	"fixings": "fixing", "cables": "cable", "processor": "processor", "amplifiers": "amplifier", "rack": "rack", "sound": "sound", "instruments": "instrument",
 	"tolerances": "tolerances", "mounts": "mount",
 }
 
 // words are the keys that do not read as words by themselves.
 var words = map[string]string{
-	"along_m": "hole along from the datum corner", "up_m": "hole up from the datum edge", "ear_m": "ear point", "ear_u_m": "uncertainty of the ear point",
+	"Mount.along_m": "hole along from the datum corner", "Mount.up_m": "hole up from the datum edge", "values_m": "read",
+	"Shape.along_m": "along from the left corner of its wall", "Shape.up_m": "up from the floor", "off_m": "off its wall", "knee_m": "height at the wall", "Shape.reach_m": "reach into the room",
+	"ear_m": "ear point", "ear_u_m": "uncertainty of the ear point",
 	"route_m": "cable route", "stand_m": "height of the acoustic centre over its spot", "in_wall_marking": "marking for use in walls",
 	"holes_m": "holes", "origin_m": "origin", "outline_m": "outline", "found_m": "members found on site", "first_m": "first member", "width_m": "width",
 	"depth_m": "depth", "spacing_m": "spacing", "place_m": "place", "plate_m": "plate thickness", "aim_at": "aimed at", "off_angle_reason": "reason for being off its angle",
@@ -76,7 +78,11 @@ var unitTexts = []struct{ suffix, text string }{
 	{"_kg", " kg"}, {"_ohm", " Ω"}, {"_w", " W"}, {"_db", " dB"}, {"_percent", " %"}, {"_m3_h", " m³/h"}, {"_a", " A"}, {"_v", " V"}, {"_n", " N"}, {"_hz", " Hz"}, {"_c", " °C"}, {"_k", " K"},
 }
 
-func wordsOf(key string) string {
+// wordsOf is what a key of a type is called; a key that means something else in one type stands with its name.
+func wordsOf(of, key string) string {
+	if w, ok := words[of+"."+key]; ok {
+		return w
+	}
 	if w, ok := words[key]; ok {
 		return w
 	}
@@ -92,7 +98,7 @@ func (d *differ) add(c Change) { d.changes = append(d.changes, c) }
 func (d *differ) object(subject, what string, a, b reflect.Value) {
 	for i := range a.NumField() {
 		key, _, _ := strings.Cut(a.Type().Field(i).Tag.Get("json"), ",")
-		s, w := subject, strings.TrimPrefix(what+", "+wordsOf(key), ", ")
+		s, w := subject, strings.TrimPrefix(what+", "+wordsOf(a.Type().Name(), key), ", ")
 		if part, ok := subjects[key]; ok && a.Field(i).Kind() != reflect.String {
 			s, w = part, ""
 		}
@@ -197,7 +203,7 @@ func (d *differ) text(key string, v reflect.Value, length func(float64) string) 
 		var parts []string
 		for i := range v.NumField() {
 			k, _, _ := strings.Cut(v.Type().Field(i).Tag.Get("json"), ",")
-			parts = append(parts, wordsOf(k)+" "+d.text(k, v.Field(i), length))
+			parts = append(parts, wordsOf(v.Type().Name(), k)+" "+d.text(k, v.Field(i), length))
 		}
 		return strings.Join(parts, ", ")
 	case reflect.Slice, reflect.Array:

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 
+	"hangtrue/compute/gauge"
 	"hangtrue/compute/rack"
 	"hangtrue/compute/wiring"
 )
@@ -59,4 +60,41 @@ func (p *Plan) AssessRun(m *Mount, cable string, length float64, setting string)
 	}
 	return wiring.Assess(wiring.Run{Conductor: conductor, Length: length}, source, p.Tolerances.CableLoss/100,
 		wiring.Load{Rated: rated, Least: least, Greatest: model.GreatestImpedance})
+}
+
+// Worth is the mean of readings taken with an instrument and its uncertainty: lengths in metres, or angles in radians. A
+// class or a kind goes by its published or usual figure; a figure that the plan states for this very instrument goes
+// before that. It fails for an instrument that measures something else, and with the errors of package gauge.
+func (i *Instrument) Worth(values []float64, angle bool) (gauge.Measured, error) {
+	if angle != (i.Kind == Level || i.Kind == PhoneLevel) {
+		return gauge.Measured{}, fmt.Errorf("plan: a %s does not measure this", i.Kind)
+	}
+	stated := i.LengthU
+	if angle {
+		stated = i.AngleU
+	}
+	if stated > 0 && len(values) > 0 {
+		mean, repeat, err := gauge.Repeat(values)
+		if len(values) == 1 { // one reading has no spread
+			mean, repeat = values[0], gauge.Component{Name: "repeat readings"}
+		} else if err != nil {
+			return gauge.Measured{}, err
+		}
+		u, err := gauge.Propagate([]float64{1, 1, 1}, []gauge.Component{
+			{Name: i.Name, Standard: stated, Basis: "as the plan states it"},
+			{Name: "resolution of the " + i.Kind, Standard: gauge.Resolution(i.Resolution), Basis: "rectangular"},
+			repeat,
+		})
+		return gauge.Measured{Value: mean, Uncertainty: u}, err
+	}
+	r := gauge.Reading{Values: values, Division: i.Resolution, FromSurface: i.FromHook, ByHand: i.Reading}
+	switch {
+	case i.Kind == Tape:
+		r.Instrument = map[string]gauge.Instrument{"I": gauge.TapeI, "II": gauge.TapeII, "III": gauge.TapeIII}[i.Class]
+	case i.Kind == Laser:
+		r.Instrument = gauge.Laser
+	default:
+		return gauge.Measured{}, fmt.Errorf("plan: what a %s is worth is not known", i.Kind)
+	}
+	return r.Evaluate()
 }

@@ -15,6 +15,7 @@ type Plan struct {
 	Units       Units        `json:"units"`
 	Layout      string       `json:"layout"`
 	Room        Room         `json:"room"`
+	Survey      *Survey      `json:"survey,omitempty"`
 	Listening   []Listening  `json:"listening_positions"`
 	Models      []Model      `json:"loudspeakers"`
 	Brackets    []Bracket    `json:"brackets"`
@@ -37,11 +38,12 @@ const (
 	Imperial Units = "imperial"
 )
 
-// A Room is a box, or a list of surfaces, or a box with surfaces added to it.
-// With a box, a surface named front, right, rear, left, ceiling or floor gives
-// details of that side and needs no frame of its own.
+// A Room is a box, or a list of surfaces, or a box with shapes and surfaces added
+// to it. With a box, a surface named front, right, rear, left, ceiling or floor, or
+// one that a shape makes, gives details of that surface and needs no frame of its own.
 type Room struct {
 	Box      *Box      `json:"box,omitempty"`
+	Shapes   []Shape   `json:"shapes,omitempty"`
 	Surfaces []Surface `json:"surfaces,omitempty"`
 }
 
@@ -51,6 +53,42 @@ type Box struct {
 	Length float64 `json:"length_m"`
 	Height float64 `json:"height_m"`
 }
+
+// A Shape is what makes a box room other than a box; see shapes.go for the surfaces
+// it makes and their names. Wall is the side of the box it belongs to: front, right,
+// rear or left. Along counts from that wall's left corner as seen from inside, Up
+// from the floor. Which sizes a kind has:
+//
+//	slope   Knee, Reach: the ceiling slopes down along the whole wall, to the height
+//	        Knee at the wall; from Reach into the room on it is flat again
+//	breast  Along, Width, Depth, Height: a chimney breast, pier or boxed-in pipe that
+//	        stands out from the wall; up to the ceiling where Height is left out
+//	column  Along, Off, Width, Depth, Height: the same, its back Off from the wall
+//	alcove  Along, Up, Width, Height, Depth: a niche in the wall
+type Shape struct {
+	Name   string  `json:"name"`
+	Kind   string  `json:"kind"`
+	Wall   string  `json:"wall"`
+	Along  float64 `json:"along_m,omitempty"`
+	Up     float64 `json:"up_m,omitempty"`
+	Off    float64 `json:"off_m,omitempty"`
+	Width  float64 `json:"width_m,omitempty"`
+	Height float64 `json:"height_m,omitempty"`
+	Depth  float64 `json:"depth_m,omitempty"`
+	Knee   float64 `json:"knee_m,omitempty"`
+	Reach  float64 `json:"reach_m,omitempty"`
+}
+
+// Kinds of shape.
+const (
+	Slope  = "slope"
+	Breast = "breast"
+	Column = "column"
+	Alcove = "alcove"
+)
+
+// ShapeKinds are the kinds of shape a room may have.
+var ShapeKinds = []string{Slope, Breast, Column, Alcove}
 
 // A Surface is a plane with tape coordinates: along from its datum corner, up
 // from its datum edge. Along × up points into the room.

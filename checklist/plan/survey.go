@@ -1,0 +1,101 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+
+	"hangtrue/compute/gauge"
+)
+
+// A Survey is what was read in the room, kept beside the box that was made of it.
+type Survey struct {
+	Remark   string    `json:"remark,omitempty"`
+	Readings []Reading `json:"readings"`
+}
+
+// A Reading is one quantity of the room as the instrument showed it, metres; several
+// values are repeat readings. Name is one of [ReadingNames], whose meaning is
+// published by [Reading.Meaning], and then Kind is left out; or a name of the plan's
+// own, and Kind says what was read there.
+type Reading struct {
+	Name       string    `json:"name"`
+	Kind       string    `json:"kind,omitempty"`
+	Values     []float64 `json:"values_m"`
+	Instrument string    `json:"instrument"`
+	Remark     string    `json:"remark,omitempty"`
+}
+
+// Names of the readings that a box room closes by. Corners are named as seen by
+// someone facing the front.
+const (
+	WidthFront         = "width front"
+	WidthRear          = "width rear"
+	LengthLeft         = "length left"
+	LengthRight        = "length right"
+	DiagonalFrontLeft  = "diagonal front left"
+	DiagonalFrontRight = "diagonal front right"
+	HeightFrontLeft    = "height front left"
+	HeightFrontRight   = "height front right"
+	HeightRearRight    = "height rear right"
+	HeightRearLeft     = "height rear left"
+)
+
+// ReadingNames are the names with a published meaning, in the order in which a
+// person goes round the room.
+var ReadingNames = []string{
+	WidthFront, WidthRear, LengthLeft, LengthRight, DiagonalFrontLeft, DiagonalFrontRight,
+	HeightFrontLeft, HeightFrontRight, HeightRearRight, HeightRearLeft,
+}
+
+// Kinds of reading under a name of the plan's own.
+const (
+	HeightReading = "height" // from the finished floor up to the flat ceiling, at the named place
+	OtherReading  = "other"  // whatever the name says; nothing is worked out of it
+)
+
+// meanings are where each reading starts and ends.
+var meanings = map[string]string{
+	WidthFront:         "Width at the front wall: from the left wall to the right wall, along the skirting of the front wall",
+	WidthRear:          "Width at the rear wall: from the left wall to the right wall, along the skirting of the rear wall",
+	LengthLeft:         "Length at the left wall: from the rear wall to the front wall, along the skirting of the left wall",
+	LengthRight:        "Length at the right wall: from the rear wall to the front wall, along the skirting of the right wall",
+	DiagonalFrontLeft:  "Floor diagonal from the front left corner to the rear right corner, on the floor",
+	DiagonalFrontRight: "Floor diagonal from the front right corner to the rear left corner, on the floor",
+	HeightFrontLeft:    "Height at the front left corner: from the finished floor straight up to the ceiling",
+	HeightFrontRight:   "Height at the front right corner: from the finished floor straight up to the ceiling",
+	HeightRearRight:    "Height at the rear right corner: from the finished floor straight up to the ceiling",
+	HeightRearLeft:     "Height at the rear left corner: from the finished floor straight up to the ceiling",
+}
+
+// Meaning says in plain words from where to where a reading goes, without a full stop.
+func (r Reading) Meaning() string {
+	if m, ok := meanings[r.Name]; ok {
+		return m
+	}
+	if r.Kind == HeightReading {
+		return "Height at " + r.Name + ": from the finished floor straight up to the flat ceiling"
+	}
+	return r.Name
+}
+
+// Published tells whether a name is one of [ReadingNames].
+func Published(name string) bool { return slices.Contains(ReadingNames, name) }
+
+// Reading finds a reading of the survey, nil if there is none of that name or no survey.
+func (p *Plan) Reading(name string) *Reading {
+	if p.Survey == nil {
+		return nil
+	}
+	return find(p.Survey.Readings, name)
+}
+
+// Measured is what a reading's mean is worth, by the instrument it was read with. It
+// is [ErrUnknown] for an instrument the plan does not have; other errors are those
+// of [Instrument.Worth].
+func (p *Plan) Measured(r Reading) (gauge.Measured, error) {
+	i := p.Instrument(r.Instrument)
+	if i == nil {
+		return gauge.Measured{}, fmt.Errorf("%w: instrument %q", ErrUnknown, r.Instrument)
+	}
+	return i.Worth(r.Values, false)
+}
