@@ -105,11 +105,17 @@ func framingMargin(p *plan.Plan, channel string, width float64) float64 {
 	if f == nil {
 		return 0
 	}
+	return math.Max(0, Centring(f, width))
+}
+
+// Centring is how far a screw may be off the middle of a member of a width (metres): not positive where the member is
+// too narrow for it, 0 for a fixing that does not go into wood.
+func Centring(f *plan.Fixing, width float64) float64 {
 	margin, _, err := centring(f, width)
 	if err != nil {
 		return 0
 	}
-	return math.Max(0, margin)
+	return margin
 }
 
 func (c Case) zones(channel string) (each []SeatZone, all SeatZone, err error) {
@@ -202,20 +208,8 @@ func permittedSectors(p *plan.Plan, channel string) []place.Sector {
 		return nil
 	}
 	position, ok := l.Loudspeaker(channel)
-	if !ok || position.Anywhere() {
+	if !ok {
 		return nil
 	}
-	t := p.Tolerances
-	elevation := position.ElevationRange()
-	if elevation.Target() {
-		elevation.From, elevation.To = elevation.From-t.Elevation, elevation.To+t.Elevation
-	}
-	var sectors []place.Sector
-	for _, band := range position.Bands {
-		if band.Target() {
-			band.From, band.To = band.From-t.Azimuth, band.To+t.Azimuth
-		}
-		sectors = append(sectors, place.Sector{AzimuthMin: band.From, AzimuthMax: band.To, ElevationMin: elevation.From, ElevationMax: elevation.To})
-	}
-	return sectors
+	return position.Sectors(p.Tolerances.Azimuth, p.Tolerances.Elevation)
 }

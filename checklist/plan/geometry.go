@@ -118,8 +118,8 @@ func (p *Plan) Listener(name string) (place.Listener, error) {
 	return place.Listener{Name: l.Name, Ear: vec(l.Ear), Facing: l.Facing}, nil
 }
 
-// PlaceMount is a channel's mount as package place sees it. A mount that stands has its pivot in the acoustic centre and
-// turns freely. It is [ErrUnknown] for a channel without a mount, or a name in it that the plan does not have.
+// PlaceMount is a channel's mount as package place sees it. It is [ErrUnknown] for a channel without a mount, or a name
+// in it that the plan does not have.
 func (p *Plan) PlaceMount(channel string) (place.Mount, error) {
 	m := p.MountByChannel(channel)
 	if m == nil {
@@ -129,6 +129,12 @@ func (p *Plan) PlaceMount(channel string) (place.Mount, error) {
 	if err != nil {
 		return place.Mount{}, err
 	}
+	return p.MountOn(m, s)
+}
+
+// MountOn is a mount, in the plan or not, on a surface of the room that was built before. A mount that stands has its
+// pivot in the acoustic centre and turns freely. It is [ErrUnknown] for a bracket or loudspeaker the plan does not have.
+func (p *Plan) MountOn(m *Mount, s *place.Surface) (place.Mount, error) {
 	out := place.Mount{Surface: s, Hole: place.Spot{Along: m.Along, Up: m.Up}}
 	if m.Bracket == "" {
 		out.Bracket = place.Bracket{PivotOut: m.Stand, SwingMin: -math.Pi, SwingMax: math.Pi, TiltMin: -math.Pi, TiltMax: math.Pi}

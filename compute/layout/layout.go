@@ -133,6 +133,31 @@ func (s *Loudspeaker) Nominal() Direction {
 // ElevationRange is the permitted range of elevation.
 func (s *Loudspeaker) ElevationRange() Range { return Range{s.ElMin, s.ElMax} }
 
+// Sectors are the permitted directions, one sector for each range of azimuths, none where [Loudspeaker.Anywhere]. A
+// range of no width only names a direction: it is widened by a tolerance of the caller's own (radians).
+func (s *Loudspeaker) Sectors(azimuth, elevation float64) []place.Sector {
+	if s.Anywhere() {
+		return nil
+	}
+	widened := func(r Range, by float64) Range {
+		if r.Target() {
+			r.From, r.To = r.From-by, r.To+by
+		}
+		return r
+	}
+	el := widened(s.ElevationRange(), elevation)
+	var sectors []place.Sector
+	for _, band := range s.Bands {
+		if s.zenith() {
+			band = Range{-math.Pi, math.Pi}
+		}
+		az := widened(band, azimuth)
+		sectors = append(sectors, place.Sector{AzimuthMin: az.From, AzimuthMax: az.To,
+			ElevationMin: math.Max(el.From, -math.Pi/2), ElevationMax: math.Min(el.To, math.Pi/2)})
+	}
+	return sectors
+}
+
 // Anywhere tells whether every direction is permitted, as for a low-frequency loudspeaker without a prescribed position.
 func (s *Loudspeaker) Anywhere() bool {
 	return s.Bands[0].AnyAzimuth() && steps(s.ElMin) == steps(-math.Pi/2) && steps(s.ElMax) == steps(math.Pi/2)

@@ -475,3 +475,45 @@ func TestInAzimuth_Turns(t *testing.T) {
 		}
 	})
 }
+
+// A direction lies in a sector exactly when it is not outside the permitted ranges, where these have a width, and
+// within the caller's tolerance of a target.
+func TestLoudspeaker_Sectors(t *testing.T) {
+	tolerance := rad(2)
+	for _, l := range layout.All() {
+		for i := range l.Loudspeakers {
+			s := &l.Loudspeakers[i]
+			sectors := s.Sectors(tolerance, tolerance)
+			require.Equal(t, s.Anywhere(), len(sectors) == 0, s.Label)
+			if s.Anywhere() {
+				continue
+			}
+			for az := -179.93; az < 180; az += 1.9 { // never at the end of a range
+				for el := -88.17; el < 90; el += 1.3 {
+					d := dir(az, el)
+					outAz, outEl := s.OutsideBy(d)
+					room := func(out float64, target bool) float64 {
+						if target {
+							return tolerance - math.Abs(out)
+						}
+						return -math.Abs(out)
+					}
+					left := math.Min(room(outAz, s.Bands[0].Target()), room(outEl, s.ElevationRange().Target()))
+					in := false
+					for _, x := range sectors {
+						in = in || x.Contains(d)
+					}
+					assert.Equal(t, left >= 0, in, "%s %s %v", l.Name, s.Label, d)
+				}
+			}
+		}
+	}
+}
+
+// The top loudspeaker of system H hangs straight above, where azimuth has no meaning.
+func TestLoudspeaker_Sectors_StraightUp(t *testing.T) {
+	sectors := loudspeaker(t, "9+10+3", "T+000").Sectors(rad(2), rad(3))
+	require.Len(t, sectors, 1)
+	assert.True(t, sectors[0].Contains(dir(140, 87.5)))
+	assert.False(t, sectors[0].Contains(dir(140, 86.5)))
+}

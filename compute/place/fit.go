@@ -72,12 +72,8 @@ type Fit struct {
 // spot of the zone, the hole a bracket would need there, and the nearest spot beyond the limits of direction, height and
 // symmetry that keeps the bracket's and the surface's.
 func (z *Zone) Fit(holes int, margin float64) (Fit, error) {
-	if err := notNegative("margin", margin); err != nil {
+	if err := z.checkHoles(holes, margin); err != nil {
 		return Fit{}, err
-	}
-	pattern := z.mount.Bracket.Pattern()
-	if holes < 1 || holes > len(pattern) {
-		return Fit{}, fmt.Errorf("%w: read %d, the pattern has %d", ErrHoles, holes, len(pattern))
 	}
 	switch z.mount.Surface.Framing.Kind {
 	case Masonry, Concrete:
@@ -138,26 +134,46 @@ func (z *Zone) crosswise() Spot {
 	return Spot{Along: 1}
 }
 
-// strip is a range of the reference hole's coordinate across the members.
-type strip struct{ from, to float64 }
+// Strip is a range of the reference hole's coordinate across the members, along or up (metres).
+type Strip struct{ From, To float64 }
+
+// Strips are where on the surface at least a number of holes lie within a margin (metres) of the centre of a member,
+// whether they are in the zone or not, in ascending order; none where the framing has no members. Errors: [ErrNumber],
+// [ErrHoles].
+func (z *Zone) Strips(holes int, margin float64) ([]Strip, error) {
+	if err := z.checkHoles(holes, margin); err != nil {
+		return nil, err
+	}
+	return z.strips(holes, margin), nil
+}
+
+func (z *Zone) checkHoles(holes int, margin float64) error {
+	if err := notNegative("margin", margin); err != nil {
+		return err
+	}
+	if n := len(z.mount.Bracket.Pattern()); holes < 1 || holes > n {
+		return fmt.Errorf("%w: read %d, the pattern has %d", ErrHoles, holes, n)
+	}
+	return nil
+}
 
 // along is what lies of the zone in a strip.
-func (z *Zone) along(s strip) *Zone {
+func (z *Zone) along(s Strip) *Zone {
 	part, across := *z, z.crosswise()
 	n := Vec{X: across.Along, Y: across.Up}
 	part.Constraints = append(slices.Clip(z.Constraints), Constraint{Rule: FramingMember, View: -1, alternatives: [][]bound{{
-		{kind: lineBound, quantity: Room, normal: n, limit: s.from},
-		{kind: lineBound, quantity: Room, upper: true, normal: n.Scale(-1), limit: -s.to},
+		{kind: lineBound, quantity: Room, normal: n, limit: s.From},
+		{kind: lineBound, quantity: Room, upper: true, normal: n.Scale(-1), limit: -s.To},
 	}}})
 	// The search starts from the strip, so that the narrowest strip is not missed.
-	part.low = part.low.plus(across.times(s.from - part.low.dot(across)))
-	part.high = part.high.plus(across.times(s.to - part.high.dot(across)))
+	part.low = part.low.plus(across.times(s.From - part.low.dot(across)))
+	part.high = part.high.plus(across.times(s.To - part.high.dot(across)))
 	return &part
 }
 
 // strips are where at least a number of holes lie within a margin of a member. Every hole and member make an interval of
 // the reference hole's coordinate; a sweep over their ends counts how many holes are served at once.
-func (z *Zone) strips(holes int, margin float64) []strip {
+func (z *Zone) strips(holes int, margin float64) []Strip {
 	type end struct {
 		at   float64
 		hole int
@@ -173,7 +189,7 @@ func (z *Zone) strips(holes int, margin float64) []strip {
 	// Where one interval ends as another begins both hold: open first.
 	slices.SortFunc(ends, func(a, b end) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(b.by, a.by)) })
 	served, open := make([]int, len(z.mount.Bracket.Pattern())), 0
-	var strips []strip
+	var strips []Strip
 	for _, e := range ends {
 		before := open
 		if served[e.hole] == 0 || served[e.hole]+e.by == 0 {
@@ -182,9 +198,9 @@ func (z *Zone) strips(holes int, margin float64) []strip {
 		served[e.hole] += e.by
 		switch {
 		case before < holes && open >= holes:
-			strips = append(strips, strip{e.at, e.at})
+			strips = append(strips, Strip{e.at, e.at})
 		case before >= holes && open < holes:
-			strips[len(strips)-1].to = e.at
+			strips[len(strips)-1].To = e.at
 		}
 	}
 	return strips
@@ -215,7 +231,7 @@ func nearestMember(members []float64, at float64) (float64, bool) {
 	return slices.MinFunc(members, func(a, b float64) int { return cmp.Compare(math.Abs(a-at), math.Abs(b-at)) }), true
 }
 
-func (z *Zone) offers(strips []strip, margin float64) []Offer {
+func (z *Zone) offers(strips []Strip, margin float64) []Offer {
 	var offers []Offer
 	if spot, ok := z.closest(z.plan); ok {
 		at, members := spot.dot(z.crosswise()), z.members()
@@ -230,9 +246,9 @@ func (z *Zone) offers(strips []strip, margin float64) []Offer {
 	wider.Constraints = slices.DeleteFunc(slices.Clone(z.Constraints), func(c Constraint) bool { return c.Rule <= CentreHeight })
 	// The strips are tried from the nearest on; one that starts farther off than the best spot cannot have a nearer one.
 	at := z.plan.dot(z.crosswise())
-	off := func(s strip) float64 { return math.Max(0, math.Max(s.from-at, at-s.to)) }
+	off := func(s Strip) float64 { return math.Max(0, math.Max(s.From-at, at-s.To)) }
 	strips = slices.Clone(strips)
-	slices.SortStableFunc(strips, func(a, b strip) int { return cmp.Compare(off(a), off(b)) })
+	slices.SortStableFunc(strips, func(a, b Strip) int { return cmp.Compare(off(a), off(b)) })
 	best, found := Spot{}, false
 	for _, s := range strips {
 		if found && off(s) >= best.distance(z.plan) {

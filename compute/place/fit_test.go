@@ -2,6 +2,7 @@ package place_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -178,4 +179,40 @@ func TestZone_Fit_PassesTheChecks(t *testing.T) {
 	t.Logf("%d fittings, %d offers", fittings, offers)
 	require.Greater(t, fittings, 100)
 	require.Greater(t, offers, 100)
+}
+
+// A coordinate lies in a strip exactly when enough holes of the pattern, put there, are near enough to a member.
+func TestZone_Strips(t *testing.T) {
+	z := sideWall(t, studs, 5)
+	const margin = 0.007
+	for holes := 1; holes <= 3; holes++ {
+		strips, err := z.Strips(holes, margin)
+		require.NoError(t, err)
+		for mm := 150; mm < 4800; mm++ {
+			x := float64(mm)/1000 + 0.0003
+			met := 0
+			for _, hole := range []float64{0, 0, 0.1} {
+				if math.Abs(math.Remainder(x+hole-0.1, 0.4064)) <= margin {
+					met++
+				}
+			}
+			in := slices.ContainsFunc(strips, func(s place.Strip) bool { return s.From <= x && x <= s.To })
+			assert.Equal(t, met >= holes, in, "%d holes at %v", holes, x)
+		}
+	}
+	_, err := z.Strips(4, margin)
+	require.ErrorIs(t, err, place.ErrHoles)
+	_, err = z.Strips(1, -0.001)
+	require.ErrorIs(t, err, place.ErrNumber)
+}
+
+func TestZone_Centre_IsThatOfTheAimedLoudspeaker(t *testing.T) {
+	z := sideWall(t, studs, 5)
+	left := box(t, 4, 5, 2.4)[3]
+	bracket := anyBracket
+	for _, spot := range []place.Spot{at(2, 1.5), at(3.1, 0.4)} {
+		pose, err := place.Aim(place.Mount{Surface: &left, Hole: spot, Bracket: bracket, Speaker: place.Speaker{Reach: 0.2}}, place.Vec{X: 2, Y: 2, Z: 1.2})
+		require.NoError(t, err)
+		assertVec(t, pose.Centre, z.Centre(spot), 1e-12)
+	}
 }

@@ -242,6 +242,9 @@ func (z *Zone) sample(q Spot) sample {
 	return s
 }
 
+// Centre is where the acoustic centre is with the reference hole at a spot and the loudspeaker aimed (room frame).
+func (z *Zone) Centre(spot Spot) Vec { return z.sample(spot).centre }
+
 // Value is the function of a constraint at a spot (metres): not negative where it is met.
 func (z *Zone) Value(constraint int, spot Spot) float64 {
 	s := z.sample(spot)
