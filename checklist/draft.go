@@ -105,6 +105,21 @@ func (s *State) LastEdit(part string) (Edited, bool) {
 	return Edited{}, false
 }
 
+// StaleAfter are the steps that would have to be looked at again if this plan were
+// settled now.
+func (s *State) StaleAfter(p *plan.Plan) []Key {
+	after := s.Clone()
+	after.Revisions = append(after.Revisions, Revision{Number: s.Revision() + 1, Plan: p})
+	after.locked, after.statuses = false, nil
+	var stale []Key
+	for _, k := range after.Keys() {
+		if after.Status(k) == Stale && s.Status(k) != Stale {
+			stale = append(stale, k)
+		}
+	}
+	return stale
+}
+
 func (s *State) decideEdit(e Entry) error {
 	var b Edit
 	if err := readNewBody(e, &b); err != nil {

@@ -120,7 +120,7 @@ func several[T any, P named[T]](name, at string, field func(*Plan) *[]T) kindOfP
 			x := new(T)
 			problems := strict.Decode([]byte(value), x)
 			if got := P(x).label(); got != label && len(problems) == 0 {
-				problems.Add("", strict.Quote(got), "the name it goes by, "+strict.Quote(label))
+				problems.Add("", strict.Quote(got), nameItGoesBy+strict.Quote(label))
 			}
 			list := field(p)
 			if known := find[T, P](*list, label); known != nil {
@@ -161,6 +161,32 @@ func CheckPart(part Part) error {
 	}
 	return problems.Err()
 }
+
+// MakePart reads the JSON of a piece of one kind, and gives the part it makes, with the name it goes by. The error is
+// [ErrPart] or a [strict.Problems] with pointers into the piece.
+func MakePart(kind string, data []byte) (Part, error) {
+	i := slices.IndexFunc(partKinds, func(k kindOfPart) bool { return k.name == kind })
+	if i < 0 {
+		return Part{}, fmt.Errorf("%w: %s", ErrPart, strict.Quote(kind))
+	}
+	alone := new(Plan)
+	problems := partKinds[i].put(alone, "", string(data))
+	problems = slices.DeleteFunc(problems, func(p strict.Problem) bool { return p.Pointer == "" && strings.HasPrefix(p.Want, nameItGoesBy) })
+	if problems.Err() != nil {
+		return Part{}, problems
+	}
+	parts, err := alone.Parts()
+	if err == nil && len(parts) != 1 {
+		problems.Add("", "nothing", "a value")
+		err = problems
+	}
+	if err != nil {
+		return Part{}, err
+	}
+	return parts[0], nil
+}
+
+const nameItGoesBy = "the name it goes by, "
 
 // Parts takes a plan apart, in the order of the document. What a plan does not have yet is no part. It fails only where
 // a value cannot be written, which cannot happen with a plan that was read.

@@ -80,7 +80,7 @@ func (s *settling) run(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	s.changes(state, p, entries)
+	s.changes(state, p)
 	if s.dry {
 		fmt.Fprintln(s.Stdout, "Nothing was settled.")
 		return nil
@@ -157,7 +157,7 @@ func (s settling) entries(state *checklist.State, p *plan.Plan, document []byte)
 
 // changes tells what a revision changes in the plan and which recorded steps it
 // makes stale.
-func (s settling) changes(state *checklist.State, p *plan.Plan, entries []checklist.Entry) {
+func (s settling) changes(state *checklist.State, p *plan.Plan) {
 	if state.Plan() == nil {
 		return
 	}
@@ -168,18 +168,12 @@ func (s settling) changes(state *checklist.State, p *plan.Plan, entries []checkl
 	for _, c := range changes {
 		fmt.Fprintln(s.Stdout, c.String())
 	}
-	after := state.Clone()
-	for _, e := range entries {
-		after.Fold(checklist.Record{Position: after.Head + 1, Decision: after.Decide(e), Entry: e})
-	}
-	for _, k := range after.Keys() {
-		if after.Status(k) == checklist.Stale && state.Status(k) != checklist.Stale {
-			name := after.Template.Step(k.Step).Title
-			if k.Mount != "" {
-				name = k.Mount + " " + name
-			}
-			fmt.Fprintf(s.Stdout, "To be looked at again: %s\n", name)
+	for _, k := range state.StaleAfter(p) {
+		name := state.Template.Step(k.Step).Title
+		if k.Mount != "" {
+			name = k.Mount + " " + name
 		}
+		fmt.Fprintf(s.Stdout, "To be looked at again: %s\n", name)
 	}
 }
 

@@ -258,7 +258,7 @@ func (v view) signForm() Node {
 // planSummary shows the revisions that were settled.
 func (v view) planSummary() Node {
 	if len(v.State.Revisions) == 0 {
-		return El("p", class("notice"), Text("No plan is settled yet. A lead settles one on the server; as soon as this device has fetched it, the steps appear."))
+		return El("p", class("notice"), Text("No plan is settled yet. A lead makes one under "), link(v.path("plan"), "Plan"), Text("; as soon as it is settled, the steps appear."))
 	}
 	revisions := slices.Clone(v.State.Revisions)
 	slices.Reverse(revisions)

@@ -58,7 +58,8 @@ func TestSubmit_EveryStep(t *testing.T) {
 			assert.Contains(t, draft["verdict"], "within", k)
 			assert.NotContains(t, draft["verdict"], "outside", k)
 		}
-		kind, body, problems := pages.Submit(path(k), form, s)
+		made := pages.Submit(path(k), form, s)
+		kind, body, problems := made.Kind, made.Body, made.Problems
 		require.Empty(t, problems, k)
 		require.Equal(t, checklist.StepRecorded, kind)
 		got := body.(checklist.Recording)
@@ -83,7 +84,7 @@ func TestSubmit_EmptyForm(t *testing.T) {
 		if step.Kind != checklist.StepRecorded {
 			continue
 		}
-		_, _, problems := pages.Submit(path(k), pages.Form{"act": {"record"}}, s)
+		problems := pages.Submit(path(k), pages.Form{"act": {"record"}}, s).Problems
 		for _, f := range step.Fields {
 			key := f.Key("")
 			if f.Each {
@@ -114,7 +115,7 @@ func TestSubmit_Nonsense(t *testing.T) {
 			}
 			for _, text := range []string{"abc", "1.2.3", "1e99", "--1", strings.Repeat("9", 400), "NaN", "<b>", "\x00"} {
 				form := pages.Form{"act": {"record"}, key: {text}}
-				_, _, problems := pages.Submit(path(k), form, s)
+				problems := pages.Submit(path(k), form, s).Problems
 				assert.NotEmpty(t, problems[key], "%v %s %q", k, key, text)
 				shown := pages.Draft(path(k), form, s)["p-"+key]
 				assert.NotEmpty(t, shown, "%v %s %q", k, key, text)
@@ -155,7 +156,8 @@ func TestSubmit_Reads(t *testing.T) {
 		for i, text := range row.typed {
 			form[row.key+[]string{"", "~2", "~3"}[i]] = []string{text}
 		}
-		_, body, problems := pages.Submit(row.path, form, s)
+		made := pages.Submit(row.path, form, s)
+		body, problems := made.Body, made.Problems
 		got := body.(checklist.Recording).Measured[row.key]
 		assert.Equal(t, row.want, got, "%q", row.typed)
 		if row.problem == "" {
@@ -177,7 +179,8 @@ func TestSubmit_Imperial(t *testing.T) {
 	s.do("", "survey")
 	mark := path(checklist.Key{Step: "mark", Mount: "M+090"})
 	assert.Contains(t, pages.Render(mark, s).Fragment(), `7' 7 3/4"`, "2.331 m")
-	_, body, problems := pages.Submit(mark, pages.Form{"act": {"record"}, "up_um": {`47 1/4`}}, s)
+	made := pages.Submit(mark, pages.Form{"act": {"record"}, "up_um": {`47 1/4`}}, s)
+		body, problems := made.Body, made.Problems
 	assert.Empty(t, problems["up_um"])
 	assert.Equal(t, []int64{1200150}, body.(checklist.Recording).Measured["up_um"])
 }
@@ -207,7 +210,8 @@ func TestSubmit_Acts(t *testing.T) {
 		{"a job that is not here", "half", "/jobs/none/steps/survey", pages.Form{"act": {"record"}}, "", nil, "form"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			kind, body, problems := pages.Submit(row.path, row.form, all[row.state])
+			made := pages.Submit(row.path, row.form, all[row.state])
+		kind, body, problems := made.Kind, made.Body, made.Problems
 			assert.Equal(t, row.kind, kind)
 			if row.problem != "" {
 				assert.NotEmpty(t, problems[row.problem])

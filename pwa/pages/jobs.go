@@ -23,6 +23,7 @@ func jobsPage(src Source) Document {
 					If(j.Pending > 0, signed("unsure", "↑", fmt.Sprintf("%d not sent yet", j.Pending)))),
 			))
 		})),
+		openJobForm(device),
 	)}
 }
 

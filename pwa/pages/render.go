@@ -47,6 +47,8 @@ func route(path string, src Source) Document {
 	switch rest := parts[2:]; {
 	case len(rest) == 0:
 		return v.jobPage()
+	case rest[0] == "plan":
+		return v.tablePage(rest[1:])
 	case len(rest) == 1 && rest[0] == "record":
 		return v.recordPage()
 	case len(rest) == 1 && rest[0] == "wiring":

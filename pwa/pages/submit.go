@@ -18,18 +18,40 @@ import (
 // Form is what a person typed: field name to values, as a browser sends them.
 type Form = map[string][]string
 
-// Submit turns a filled form into the kind and body of an entry, or tells by
-// field name what is missing or cannot be read. Everything typed is left as it
-// was; nothing is decided here.
-func Submit(path string, form Form, src Source) (kind checklist.Kind, body any, problems map[string]string) {
+// A Submission is what became of a filled form: the kind and body of an entry, or,
+// by field name, what is missing or cannot be read.
+type Submission struct {
+	Kind     checklist.Kind
+	Body     any
+	Problems map[string]string
+	// Next is the path to show once the entry is saved, "" for the same page. Of an
+	// entry that opens a job it is what follows the job's own path.
+	Next string
+}
+
+func wrong(field, says string) Submission {
+	return Submission{Problems: map[string]string{field: says}}
+}
+
+var nothingToRecord = wrong("form", "This page does not record anything.")
+
+// Submit turns a filled form into an entry, or tells what is wrong with it.
+// Everything typed is left as it was; nothing is decided here.
+func Submit(path string, form Form, src Source) Submission {
+	if path == "/" {
+		return openJob(form)
+	}
+	if t, rest, ok := atTable(path, src); ok {
+		return Submission(t.Submit(rest, form))
+	}
 	v, k, ok := open(path, src)
 	if !ok {
-		return "", nil, map[string]string{"form": "This page does not record anything."}
+		return nothingToRecord
 	}
 	switch value(form, "act") {
 	case "record":
 		b, problems := v.recording(k, form)
-		return checklist.StepRecorded, b, problems
+		return Submission{Kind: checklist.StepRecorded, Body: b, Problems: problems}
 	case "concede", "reopen":
 		kind := checklist.StepConceded
 		if value(form, "act") == "reopen" {
@@ -37,25 +59,28 @@ func Submit(path string, form Form, src Source) (kind checklist.Kind, body any, 
 		}
 		reason := value(form, "reason")
 		if reason == "" {
-			return "", nil, map[string]string{"reason": "Give the reason; it stays in the record."}
+			return wrong("reason", "Give the reason; it stays in the record.")
 		}
-		return kind, checklist.Reasoned{Step: k.Step, Mount: k.Mount, Reason: reason}, nil
+		return Submission{Kind: kind, Body: checklist.Reasoned{Step: k.Step, Mount: k.Mount, Reason: reason}}
 	case "sign":
 		if value(form, "read") != "yes" {
-			return "", nil, map[string]string{"read": "Read the record, then say so here."}
+			return wrong("read", "Read the record, then say so here.")
 		}
 		head, err := strconv.ParseInt(value(form, "head"), 10, 64)
 		if err != nil {
-			return "", nil, map[string]string{"form": "Open this page again and sign."}
+			return wrong("form", "Open this page again and sign.")
 		}
-		return checklist.JobSigned, checklist.Signing{Revision: v.State.Revision(), Head: head, Remark: value(form, "remark")}, nil
+		return Submission{Kind: checklist.JobSigned, Body: checklist.Signing{Revision: v.State.Revision(), Head: head, Remark: value(form, "remark")}}
 	}
-	return "", nil, map[string]string{"form": "This page does not record anything."}
+	return nothingToRecord
 }
 
 // Draft judges what is typed so far: element id to its new content. Fields that
 // are still empty are passed over, fields that cannot be read are named.
 func Draft(path string, form Form, src Source) map[string]string {
+	if t, rest, ok := atTable(path, src); ok {
+		return t.Draft(rest, form)
+	}
 	v, k, ok := open(path, src)
 	if !ok || value(form, "act") != "record" {
 		return nil

@@ -214,7 +214,8 @@ func TestRender_Missing(t *testing.T) {
 		assert.Equal(t, 404, d.Status, row.path)
 		soundPage(t, row.path, read(t, d.Fragment()))
 		assert.Nil(t, pages.Draft(row.path, pages.Form{"act": {"record"}}, row.src), row.path)
-		kind, _, problems := pages.Submit(row.path, pages.Form{"act": {"record"}}, row.src)
+		made := pages.Submit(row.path, pages.Form{"act": {"record"}}, row.src)
+		kind, problems := made.Kind, made.Problems
 		assert.Empty(t, kind, row.path)
 		assert.NotEmpty(t, problems["form"], row.path)
 	}
@@ -227,7 +228,7 @@ func TestRender_NoPlan(t *testing.T) {
 	html := pages.Render(path, s).Fragment()
 	assert.Contains(t, html, "Settle the plan is not done.")
 	assert.NotContains(t, html, "<form")
-	_, _, problems := pages.Submit(path, pages.Form{"act": {"record"}}, s)
+	problems := pages.Submit(path, pages.Form{"act": {"record"}}, s).Problems
 	assert.NotEmpty(t, problems["form"])
 	assert.Contains(t, pages.Render("/jobs/"+jobID+"/steps/plan", s).Fragment(), "No plan is settled yet.")
 }

@@ -179,7 +179,8 @@ export class Page {
     }
     this.#forgetTyped();
     const answer = await this.#engine.call('kept', { id: made.id, job: made.job });
-    await this.#show(path, 0);
+    if (made.go) history.pushState({ y: 0 }, '', made.go);
+    await this.#show(made.go ? location.pathname : path, 0);
     this.#say.set(answer.say);
     if (answer.changed) this.#tabs.tell(answer.changed);
     this.onKept();

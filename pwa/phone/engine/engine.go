@@ -114,6 +114,7 @@ type Answer struct {
 
 	ID      string   `json:"id,omitempty"` // of the entry that was made
 	Job     string   `json:"job,omitempty"`
+	Go      string   `json:"go,omitempty"` // the path to show once it is saved, if another
 	Request *Request `json:"request,omitempty"`
 	Changed []string `json:"changed,omitempty"` // jobs that look different now
 	Forget  string   `json:"forget,omitempty"`  // after the writes, call "forget" with this job

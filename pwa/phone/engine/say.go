@@ -24,10 +24,10 @@ func (e *Engine) sayNow(in saying) (Answer, error) {
 	case "update":
 		return Answer{Say: &Say{HTML: String(Group(Text("A new version is ready. "), act("update", "Use it now"))), Tone: "waiting"}}, nil
 	case "unsaved":
-		e.made = nil
+		e.unmake()
 		return Answer{Say: &Say{HTML: String(Text("Not saved. What you typed is still here; save again.")), Tone: "refused"}}, nil
 	case "full":
-		e.made = nil
+		e.unmake()
 		return Answer{Say: &Say{HTML: String(Text("Not saved: this phone's storage is full. What you typed is still here. Make room, then save again.")), Tone: "refused"}}, nil
 	}
 	return Answer{Say: e.say("")}, nil

@@ -50,37 +50,63 @@ func (e *Engine) submit(in showing) (Answer, error) {
 		return e.you(in.Form)
 	}
 	e.want = ""
-	kind, body, problems := pages.Submit(in.Path, in.Form, e)
+	made := pages.Submit(in.Path, in.Form, e)
 	if e.want != "" {
 		return Answer{Need: e.want}, nil
 	}
-	if len(problems) > 0 || kind == "" {
-		return Answer{Problems: problems}, nil
+	if len(made.Problems) > 0 || made.Kind == "" {
+		return Answer{Problems: made.Problems}, nil
 	}
 	if e.device.Who == "" {
 		return Answer{Problems: map[string]string{"form": "Say first who holds this phone: open You, above."}}, nil
+	}
+	if made.Kind == checklist.JobOpened {
+		id, err := newEntryID(e.random, in.Now)
+		if err != nil {
+			return Answer{}, err
+		}
+		j := e.job(id)
+		j.log, j.line.Title = checklist.NewLog(e.template, id), made.Body.(checklist.Opening).Title
+		made.Next = "/jobs/" + id + "/" + made.Next
+		return e.make(j, in.Now, made)
 	}
 	parts := strings.Split(in.Path, "/")
 	if len(parts) < 3 || e.jobs[parts[2]] == nil {
 		return Answer{Problems: map[string]string{"form": "This page does not record anything."}}, nil
 	}
-	j := e.jobs[parts[2]]
-	id, err := newEntryID(e.random, in.Now)
+	return e.make(e.jobs[parts[2]], in.Now, made)
+}
+
+// make fixes the bytes of a job's next entry.
+func (e *Engine) make(j *job, now string, made pages.Submission) (Answer, error) {
+	id, err := newEntryID(e.random, now)
 	if err != nil {
 		return Answer{}, err
 	}
 	entry, err := checklist.NewEntry(checklist.Entry{
 		ID: id, Job: j.id, Device: e.device.ID, Number: e.nextNumber(j), Seen: j.log.Head(),
-		Who: e.device.Who, Role: e.device.Role, Clock: in.Now, Plan: j.log.State().Revision(), Kind: kind,
-	}, body)
+		Who: e.device.Who, Role: e.device.Role, Clock: now, Plan: j.log.State().Revision(), Kind: made.Kind,
+	}, made.Body)
 	if err != nil {
 		return Answer{Problems: map[string]string{"form": "This cannot be kept: " + err.Error()}}, nil
 	}
 	e.made = &entry
-	return Answer{ID: id, Job: j.id, Write: []Write{
+	writes := []Write{
 		{Op: "add", In: inPending, Key: key(entry), Value: string(entry.Bytes())},
 		{Op: "rise", In: inNumbers, Key: j.id, Value: entry.Number},
-	}}, nil
+	}
+	if made.Kind == checklist.JobOpened {
+		writes = append(writes, put(inJobs, j.id, j.line))
+	}
+	return Answer{ID: id, Job: j.id, Go: made.Next, Write: writes}, nil
+}
+
+// unmake lets go of the entry that could not be stored, and of the job it opened.
+func (e *Engine) unmake() {
+	if e.made != nil && e.made.Kind == checklist.JobOpened {
+		delete(e.jobs, e.made.Job)
+	}
+	e.made = nil
 }
 
 func key(e checklist.Entry) []any { return []any{e.Job, e.Number} }

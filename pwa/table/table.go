@@ -1,0 +1,168 @@
+package table
+
+import (
+	"net/url"
+	"strings"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/plan"
+	"hangtrue/compute/tape"
+	. "hangtrue/pwa/markup"
+)
+
+// A Table is one job, as its plan is made.
+type Table struct {
+	State *checklist.State
+	Base  string // path of the job's plan: /jobs/ID/plan
+	// Pending are this device's entries that the server has not decided, and Foreseen
+	// what the rules say about each.
+	Pending  []checklist.Entry
+	Foreseen func(id string) checklist.Decision
+
+	Phone bool // false where the server shows its own page
+	Known bool // somebody has said who holds the phone
+	Role  checklist.Role
+}
+
+// A Page is the content of a page.
+type Page struct {
+	Title string
+	Main  Node
+}
+
+// Form is what a person typed: field name to values, as a browser sends them.
+type Form = map[string][]string
+
+// A Submission is what became of a filled form; see the one of package pages.
+type Submission struct {
+	Kind     checklist.Kind
+	Body     any
+	Problems map[string]string
+	Next     string
+}
+
+func wrong(field, says string) Submission {
+	return Submission{Problems: map[string]string{field: says}}
+}
+
+// Page makes the page of a path below the plan's, false if there is none.
+func (t Table) Page(path []string) (Page, bool) {
+	if s, rest, ok := route(path); ok {
+		return s.page(t, rest)
+	}
+	return t.partPage(path)
+}
+
+// Draft judges what is typed so far: element id to its new content.
+func (t Table) Draft(path []string, form Form) map[string]string {
+	if s, rest, ok := route(path); ok {
+		if s.draft == nil {
+			return nil
+		}
+		return s.draft(t, rest, form)
+	}
+	return t.partDraft(path, form)
+}
+
+// Submit turns a filled form into an entry, or tells what is wrong with it.
+func (t Table) Submit(path []string, form Form) Submission {
+	if s, rest, ok := route(path); ok {
+		if s.submit == nil {
+			return nothingToRecord
+		}
+		return s.submit(t, rest, form)
+	}
+	return t.partSubmit(path, form)
+}
+
+var nothingToRecord = wrong("form", "This page does not record anything.")
+
+// A section is a page of its own kind; every other path names a part.
+type section struct {
+	page   func(t Table, rest []string) (Page, bool)
+	draft  func(t Table, rest []string, form Form) map[string]string
+	submit func(t Table, rest []string, form Form) Submission
+}
+
+// route finds the section that the first piece of a path names.
+func route(path []string) (s section, rest []string, ok bool) {
+	if len(path) == 0 {
+		return section{page: Table.overview}, nil, true
+	}
+	switch path[0] {
+	case "edits":
+		s = section{page: Table.editsPage, submit: Table.editsSubmit}
+	case "settle":
+		s = section{page: Table.settlePage, submit: Table.settleSubmit}
+	default:
+		return section{}, nil, false
+	}
+	return s, path[1:], true
+}
+
+// edits tells whether this device may change the plan.
+func (t Table) edits() bool { return t.Phone && t.Known && t.Role == checklist.Lead }
+
+// mayNot says why this device cannot change the plan.
+func (t Table) mayNot() Node {
+	switch {
+	case !t.Phone:
+		return El("p", class("notice"), Text("You are reading the server's own page. To change the plan, open the same address with scripts on."))
+	case !t.Known:
+		return El("p", class("notice"), Text("Before you plan: "), link("/you", "say who holds this device"), Text("."))
+	}
+	return El("p", class("notice"), Text("A lead makes the plan. "), link("/you", "Change who holds this device"), Text("."))
+}
+
+// draft is the plan as it is being drafted.
+func (t Table) draft() *plan.Plan { return plan.Assemble(t.State.Draft()) }
+
+func (t Table) path(parts ...string) string {
+	path := t.Base
+	for _, part := range parts {
+		// A dot at the end of a path would read as the name of a file.
+		path += "/" + strings.ReplaceAll(url.PathEscape(part), ".", "%2E")
+	}
+	return path
+}
+
+// partPath is where a part's page is.
+func (t Table) partPath(name string) string {
+	kind, label, labelled := strings.Cut(name, "/")
+	if !labelled {
+		return t.path(kind)
+	}
+	return t.path(kind, label)
+}
+
+func (t Table) system(p *plan.Plan) tape.System { return p.Units.System() }
+
+func link(href, text string) Node { return El("a", Attr("href", href), Text(text)) }
+
+func class(names string) Node { return Attr("class", names) }
+
+// problem is where a message about a field goes.
+func problem(name string) Node {
+	return El("p", class("problem"), Attr("id", "p-"+name), Attr("role", "alert"))
+}
+
+// title is a page's head, with the way back to the plan.
+func (t Table) title(text string) Node {
+	return Group(
+		El("p", link(t.path(), "Back to the plan")),
+		El("div", class("title"), El("h1", Text(text))))
+}
+
+func value(form Form, name string) string {
+	if vs := form[name]; len(vs) > 0 {
+		return strings.TrimSpace(vs[0])
+	}
+	return ""
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
