@@ -21,9 +21,9 @@ const (
 // detail draws the wall around the mount in question enlarged: the bracket's
 // holes, the edges of the studs, the tolerance true to scale, what was measured.
 func (d *elevation) detail(y float64) (Node, float64) {
-	holes := d.holes()
+	holes := d.holes(d.asked)
 	low, high := extent(holes)
-	window := box{10, y + 24, sheetWidth - 10, y + 24 + detailHeight}
+	window := box{10, y + 24, d.width - 10, y + 24 + detailHeight}
 	e := *d
 	e.marks, e.leftOver, e.shaded = nil, nil, nil
 	e.labels = placer{bounds: window.grown(-2)}
@@ -48,13 +48,13 @@ func (d *elevation) detail(y float64) (Node, float64) {
 
 // holes are where the bracket's screws go, the reference hole first: at the plan's
 // spot, or at the one that was conceded.
-func (d *elevation) holes() []place.Spot {
-	at := place.Spot{Along: d.asked.Along, Up: d.asked.Up}
-	if s, ok := d.Built[d.asked.Channel]; ok && s.Outcome == conceded && s.finite() {
+func (d *elevation) holes(m *plan.Mount) []place.Spot {
+	at := place.Spot{Along: m.Along, Up: m.Up}
+	if s, ok := d.Built[m.Channel]; ok && s.Outcome == conceded && s.finite() {
 		at = s.place()
 	}
 	holes := []place.Spot{at}
-	if b := d.Plan.Bracket(d.asked.Bracket); b != nil {
+	if b := d.Plan.Bracket(m.Bracket); b != nil {
 		for _, h := range b.Holes {
 			if h != [2]float64{} {
 				holes = append(holes, place.Spot{Along: at.Along + h[0], Up: at.Up + h[1]})
@@ -239,8 +239,5 @@ func (d *elevation) scaleBar(window box) Node {
 	if d.Plan.Units == plan.Imperial {
 		length, text = 0.0508, "2 in"
 	}
-	b := point{window.x1, window.y0 - 10}
-	a := b.plus(-length*d.scale, 0)
-	return Group(line("bar", a, b), line("bar", a.plus(0, -4), a.plus(0, 4)), line("bar", b.plus(0, -4), b.plus(0, 4)),
-		El("text", class("note"), Attr("x", num(a.x-5)), Attr("y", num(b.y+4)), Attr("font-size", num(small)), Attr("text-anchor", "end"), Text(text)))
+	return bar(point{window.x1, window.y0 - 10}, length*d.scale, text)
 }

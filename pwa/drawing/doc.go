@@ -10,8 +10,28 @@
 //   - what was planned, what was measured and how it was judged differ in shape
 //     and word, not in colour alone;
 //   - a drawing carries a title and a description that say the same in words;
+//   - with Handles a mount's mark can be moved by a script that knows nothing of rooms,
+//     see below;
 //   - classes and presentation attributes only: a page that forbids inline styles
 //     shows it as it is, and the style sheet gives light and dark.
+//
+// # Marks that can be moved
+//
+// With Handles the svg element carries
+//
+//	data-per-metre="60.0000"  units of its viewBox to the metre
+//	data-zero="46 388"        where on the sheet both coordinates are zero
+//	data-right="along"        the coordinate that grows to the right
+//	data-up="up"              the coordinate that grows upward
+//
+// and each mount's mark is a group with data-drag="M+030", its channel, that holds the
+// mark and a disc of class "handle", which is not seen and at least 44 CSS pixels
+// across. The sheet's y runs downward, so that a pointer moved by (dx, dy) units of the
+// viewBox moved the mount by dx/per-metre in data-right and by -dy/per-metre in data-up.
+// A script takes the pointer from CSS pixels to the viewBox with the svg's own screen
+// matrix, gives the group a transform while it is moved, and reports channel and metres;
+// what becomes of them is decided elsewhere, and the drawing is made anew. Where two
+// discs overlap, the later lies on top: that of the mount in question is the last.
 //
 // It decides nothing: verdicts come with the spots.
 package drawing

@@ -25,7 +25,7 @@ func textWidth(s string, size float64, bold bool) float64 {
 		switch {
 		case strings.ContainsRune("il.,'|:;!()[] jtf", r):
 			w += 0.4
-		case r == 'M' || r == 'W' || r == 'm' || r == 'w' || r == '+':
+		case strings.ContainsRune("MWmw+%#&<=>@~±×→…", r):
 			w += 0.95
 		case unicode.IsUpper(r), r > 0x2e80:
 			w += 0.78
@@ -37,7 +37,7 @@ func textWidth(s string, size float64, bold bool) float64 {
 		w *= 1.3
 	}
 	if bold {
-		w *= 1.08
+		w *= 1.1
 	}
 	return w * size
 }

@@ -7,8 +7,73 @@ import (
 	"strings"
 
 	"hangtrue/compute/place"
+	"hangtrue/compute/tape"
 	. "hangtrue/pwa/markup"
 )
+
+// phoneWidth is the width of a sheet where no other is asked.
+const phoneWidth = 360.0
+
+// sheetWidth is the width that was asked for, or a phone's.
+func sheetWidth(asked float64) float64 {
+	if asked > phoneWidth && !math.IsInf(asked, 0) {
+		return asked
+	}
+	return phoneWidth
+}
+
+// A picture is a drawing while it is made.
+type picture struct {
+	width    float64 // of the sheet
+	system   tape.System
+	marks    []Node
+	labels   placer
+	leftOver []string // labels that found no seat
+}
+
+func (p *picture) add(nodes ...Node) { p.marks = append(p.marks, nodes...) }
+
+// put seats a label, or keeps it for the lines under the picture.
+func (p *picture) put(l label, seats ...[]seat) {
+	if !p.labels.put(seats...) {
+		p.leftOver = append(p.leftOver, strings.Join(l.lines, " "))
+	}
+}
+
+// lines writes texts below y, one under the other, and gives the height they reach.
+func (p *picture) lines(texts []string, y float64) (Node, float64) {
+	nodes := make([]Node, len(texts))
+	for i, text := range texts {
+		y += small * 1.35
+		nodes[i] = note(8, y, "start", text)
+	}
+	return Group(nodes...), y + 8
+}
+
+func note(x, y float64, anchor, text string) Node {
+	return El("text", class("note"), Attr("x", num(x)), Attr("y", num(y)), Attr("font-size", num(small)), Attr("text-anchor", anchor), Text(text))
+}
+
+// wrapped is a text in lines that fit the sheet.
+func (p *picture) wrapped(text string, lines int) []string {
+	return wrap(text, small, p.width-16, lines)
+}
+
+// alsoHere are the labels that found no seat, in lines.
+func (p *picture) alsoHere() []string {
+	if len(p.leftOver) == 0 {
+		return nil
+	}
+	return p.wrapped("Also here: "+strings.Join(p.leftOver, "; ")+".", 6)
+}
+
+// drawn is the finished drawing.
+func (p *picture) drawn(kind, title, says string, height float64, more ...Node) Node {
+	return El("svg", class("drawing "+kind), Attr("xmlns", "http://www.w3.org/2000/svg"), Attr("role", "img"),
+		Attr("viewBox", "0 0 "+num(p.width)+" "+num(height)),
+		El("title", Text(title)), El("desc", Text(says)),
+		Group(p.marks...), Group(p.labels.texts...), Group(more...))
+}
 
 // point is a place on the sheet: x to the right, y downward, in units of a CSS
 // pixel on a phone.

@@ -36,7 +36,9 @@ func (s Spot) finite() bool {
 // question may go, and Others are further spots for it, numbered from 1. Found are
 // the middles of studs found on site, metres as the surface counts them; each
 // stands in for the plan's nearest, and for what the plan had as found within half
-// a spacing of it.
+// a spacing of it. Dimensions is which dimension lines are drawn, and Width how wide
+// the sheet is in units of its text, which is 11.5 of them high or more: 0 for a
+// phone's 360; paper 180 mm wide takes about 640. Handles is as package drawing says.
 type Wall struct {
 	Plan             *plan.Plan
 	Surface, Channel string
@@ -45,34 +47,35 @@ type Wall struct {
 	Zone             place.Outline
 	Others           []place.Spot
 	Found            []float64
+	Dimensions       Dimensions
+	Width            float64
+	Handles          bool
 }
 
-// The sheet: a phone's width, and margins that hold the names of the neighbours,
-// the dimensions and the datum.
+// The margins hold the names of the neighbours, the dimensions and the datum. The
+// last two are for a sheet of a phone's width.
 const (
-	sheetWidth = 360.0
-	left       = 46.0
-	right      = 20.0
-	above      = 22.0
-	below      = 60.0
-	tallest    = 380.0 // a ceiling still fits a phone's height
-	mostScale  = 160.0 // a small surface is not blown up
+	left      = 46.0
+	right     = 20.0
+	above     = 22.0
+	below     = 60.0
+	tallest   = 380.0 // a ceiling still fits a phone's height
+	mostScale = 160.0 // a small surface is not blown up
 )
 
 // elevation is a wall while it is drawn.
 type elevation struct {
 	Wall
+	picture
 	projection
 	surface  *place.Surface
 	meets    Sides
-	system   tape.System
 	mounts   []*plan.Mount // on this surface
 	asked    *plan.Mount   // the mount in question, nil if none
+	off      []*plan.Mount // of this surface by the plan, but beyond it
 	frame    box           // the surface's extent on the sheet
-	marks    []Node
-	labels   placer
-	leftOver []string // labels that found no seat
-	shaded   []box    // where labels do not stand: a small zone
+	readings [2][]reading  // along and up, of the holes that get dimension lines
+	shaded   []box         // where labels do not stand: a small zone
 }
 
 // SVG draws the wall. It is false when the plan has no such surface.
@@ -101,49 +104,60 @@ func (w Wall) SVG() (Node, bool) {
 	d.dimensions()
 	d.others(d.frame, 24)
 	for _, m := range d.mounts {
-		d.mount(m)
+		if m != d.asked {
+			d.mount(m)
+		}
+	}
+	if d.asked != nil {
+		d.mount(d.asked)
 	}
 	d.nameMounts()
 	d.nameAreas()
 	d.nameNeighbours()
-	body := Group(Group(d.marks...), Group(d.labels.texts...))
-	height := d.labels.bounds.y1
-	lines, height := d.notes(height)
+	lines, height := d.lines(d.notes(), d.labels.bounds.y1)
 	var detail Node
 	if d.asked != nil && d.asked.Bracket != "" {
 		detail, height = d.detail(height)
 	}
-	return El("svg", class("wall"), Attr("xmlns", "http://www.w3.org/2000/svg"), Attr("role", "img"),
-		Attr("viewBox", fmt.Sprintf("0 0 %s %s", num(sheetWidth), num(height))),
-		El("title", Text(d.title())), El("desc", Text(d.description())),
-		body, lines, detail), true
+	return d.drawn("wall", d.title(), d.description(), height, held{d.Handles, d.width}.axes(d.projection, "along", "up"), lines, detail), true
 }
 
 func newElevation(w Wall, s *place.Surface, all []place.Surface) *elevation {
-	d := &elevation{Wall: w, surface: s, meets: meets(s, all), system: w.Plan.Units.System()}
+	d := &elevation{Wall: w, surface: s, meets: meets(s, all)}
+	d.picture = picture{width: sheetWidth(w.Width), system: w.Plan.Units.System()}
 	if d.Draft != nil && !d.Draft.finite() {
 		d.Draft = nil
 	}
 	for i := range w.Plan.Mounts {
 		m := &w.Plan.Mounts[i]
-		if m.Surface != s.Name {
-			continue
-		}
-		if m.Channel == w.Channel {
+		switch {
+		case m.Surface != s.Name:
+		case !d.on(place.Spot{Along: m.Along, Up: m.Up}):
+			d.off = append(d.off, m)
+		case m.Channel == w.Channel:
 			d.asked = m
+			fallthrough
+		default:
+			d.mounts = append(d.mounts, m)
 		}
-		d.mounts = append(d.mounts, m)
 	}
 	low, high := extent(append([]place.Spot{{}}, s.Outline...))
-	wide, tall := high.Along-low.Along, high.Up-low.Up
-	d.scale = math.Min(mostScale, math.Min((sheetWidth-left-right)/wide, tallest/tall))
+	d.read()
+	left, below := d.margins()
+	wide, tall, grown := high.Along-low.Along, high.Up-low.Up, d.width/phoneWidth
+	d.scale = math.Min(grown*mostScale, math.Min((d.width-left-right)/wide, grown*tallest/tall))
 	d.zero = point{left - d.scale*low.Along, above + d.scale*high.Up}
 	d.frame = d.box(low, high)
-	d.labels.bounds = box{2, 2, sheetWidth - 2, d.frame.y1 + below}
+	d.labels.bounds = box{2, 2, d.width - 2, d.frame.y1 + below}
 	return d
 }
 
-func (d *elevation) add(nodes ...Node) { d.marks = append(d.marks, nodes...) }
+// on tells whether a spot lies where it can be drawn: on the surface or just beside it.
+func (d *elevation) on(s place.Spot) bool {
+	const beside = 0.05 // metres
+	low, high := extent(append([]place.Spot{{}}, d.surface.Outline...))
+	return s.Along >= low.Along-beside && s.Along <= high.Along+beside && s.Up >= low.Up-beside && s.Up <= high.Up+beside
+}
 
 func (d *elevation) face() { d.add(polygon("face", d.corners()...)) }
 
@@ -229,7 +243,7 @@ func (d *elevation) datum() {
 	zero := d.at(place.Spot{})
 	d.add(circle("datum", zero, 4.5))
 	d.labels.block(around(zero, 5))
-	if d.asked != nil {
+	if d.asked != nil || d.Dimensions != OfMount {
 		return // the dimensions show the directions
 	}
 	along, up := zero.plus(46, 14), zero.plus(-12, -math.Min(46, zero.y-4))
@@ -246,16 +260,25 @@ func (d *elevation) datum() {
 
 func (d *elevation) nameDatum(zero point) {
 	l := label{lines: []string{"measure from here"}, size: normal, class: "datum-name"}
-	d.labels.put([]seat{l.seat(math.Max(zero.x-14, 4), zero.y+42, "start")})
-	d.add(line("datum-line", zero.plus(0, 5), zero.plus(0, 42)))
+	y := math.Max(zero.y, d.labels.bounds.y1-18)
+	d.labels.put([]seat{l.seat(math.Max(zero.x-14, 4), y, "start")})
+	d.add(line("datum-line", zero.plus(0, 5), point{zero.x, y}))
 }
 
 // dimensions are the two tape readings of the mount in question, drawn from the
 // datum to it.
 func (d *elevation) dimensions() {
-	if d.asked == nil {
-		return
+	switch {
+	case d.Dimensions == Running:
+		d.running()
+	case d.Dimensions == Baseline:
+		d.baseline()
+	case d.asked != nil:
+		d.ofMount()
 	}
+}
+
+func (d *elevation) ofMount() {
 	zero, spot := d.at(place.Spot{}), d.at(place.Spot{Along: d.asked.Along, Up: d.asked.Up})
 	y, x := zero.y+16, zero.x-12
 	d.add(
@@ -282,7 +305,7 @@ func (d *elevation) dimensions() {
 func (d *elevation) mount(m *plan.Mount) {
 	at := d.at(place.Spot{Along: m.Along, Up: m.Up})
 	if m != d.asked {
-		d.add(cross("target quiet", at, 5))
+		d.add(held{d.Handles, d.width}.mark(m.Channel, at, cross("target quiet", at, 5)))
 		d.labels.block(around(at, 6))
 		if s, ok := d.Built[m.Channel]; ok {
 			d.measured(s, 4)
@@ -290,10 +313,11 @@ func (d *elevation) mount(m *plan.Mount) {
 		return
 	}
 	tolerance := d.Plan.Tolerances.Mark * d.scale
-	d.add(rect("tolerance", around(at, math.Max(tolerance, 9))), cross("target", at, 13))
+	var exact Node
 	if tolerance < 9 {
-		d.add(rect("tolerance true", around(at, math.Max(tolerance, 0.3))))
+		exact = rect("tolerance true", around(at, math.Max(tolerance, 0.3)))
 	}
+	d.add(held{d.Handles, d.width}.mark(m.Channel, at, rect("tolerance", around(at, math.Max(tolerance, 9))), cross("target", at, 13), exact))
 	d.labels.block(around(at, 14))
 	if s, ok := d.Built[m.Channel]; ok && d.Draft == nil {
 		d.measured(s, 6)
@@ -333,13 +357,6 @@ func (d *elevation) moveArrow(from, to point, within box, least float64) {
 	d.add(arrow("move", a, b))
 	for f := 0.0; f <= 1; f += 0.1 {
 		d.labels.block(around(a.plus(f*(b.x-a.x), f*(b.y-a.y)), 3))
-	}
-}
-
-// put seats a label, or keeps it for the lines under the picture.
-func (d *elevation) put(l label, seats ...[]seat) {
-	if !d.labels.put(seats...) {
-		d.leftOver = append(d.leftOver, strings.Join(l.lines, " "))
 	}
 }
 
@@ -437,24 +454,19 @@ func (d *elevation) nameNeighbours() {
 
 // notes are the lines under the picture: what is behind the lining, and the labels
 // that found no seat.
-func (d *elevation) notes(y float64) (Node, float64) {
+func (d *elevation) notes() []string {
 	var lines []string
 	if behind := d.behind(); behind != "" {
-		lines = append(lines, wrap(Capital(behind)+".", small, sheetWidth-16, 3)...)
+		lines = append(lines, d.wrapped(Capital(behind)+".", 3)...)
 	}
 	if len(d.surface.KeepOuts) > 0 {
 		lines = append(lines, "Hatched: keep out.")
 	}
 	lines = append(lines, d.zoneNotes()...)
-	if len(d.leftOver) > 0 {
-		lines = append(lines, wrap("Also here: "+strings.Join(d.leftOver, "; ")+".", small, sheetWidth-16, 6)...)
+	for _, m := range d.off {
+		lines = append(lines, d.wrapped(d.offSays(m), 2)...)
 	}
-	nodes := make([]Node, len(lines))
-	for i, text := range lines {
-		y += small * 1.35
-		nodes[i] = El("text", class("note"), Attr("x", "8"), Attr("y", num(y)), Attr("font-size", num(small)), Text(text))
-	}
-	return Group(nodes...), y + 8
+	return append(lines, d.alsoHere()...)
 }
 
 // behind says what a screw finds behind the lining.
@@ -509,6 +521,9 @@ func (d *elevation) description() string {
 		}
 		b.WriteString(" ")
 	}
+	for _, m := range d.off {
+		b.WriteString(d.offSays(m) + " ")
+	}
 	if d.Draft != nil {
 		fmt.Fprintf(&b, "Typed now: %s. ", d.says(*d.Draft))
 	}
@@ -523,6 +538,10 @@ func (d *elevation) description() string {
 		b.WriteString(Capital(behind) + ".")
 	}
 	return strings.TrimSpace(b.String())
+}
+
+func (d *elevation) offSays(m *plan.Mount) string {
+	return m.Channel + " is planned beyond this surface, at " + d.says(Spot{Along: m.Along, Up: m.Up}) + "."
 }
 
 func (d *elevation) says(s Spot) string {

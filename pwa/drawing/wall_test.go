@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -62,6 +63,13 @@ func goldens(t require.TestingT, p *plan.Plan) map[string]drawing.Wall {
 		"floor-zone":     {Channel: "LFE1", Surface: "floor", Zone: zone(t, p, "LFE1")},
 		"floor-standing": {Channel: "LFE1", Surface: "floor", Draft: &drawing.Spot{Along: 0.4, Up: 5.3}},
 	}
+	for style, names := range map[drawing.Dimensions][]string{drawing.Running: {"front", "left", "ceiling"}, drawing.Baseline: {"front", "slope"}} {
+		for _, name := range names {
+			walls[name+"-"+string(style)] = drawing.Wall{Surface: name, Dimensions: style}
+		}
+	}
+	walls["ceiling-paper"] = drawing.Wall{Surface: "ceiling", Dimensions: drawing.Baseline, Width: 640}
+	walls["left-handles"] = drawing.Wall{Surface: "left", Channel: "M+090", Handles: true}
 	for _, name := range []string{"front", "right", "rear", "left", "ceiling", "floor", "slope", "breast face", "breast left cheek"} {
 		walls[strings.ReplaceAll(name, " ", "-")] = drawing.Wall{Surface: name}
 	}
@@ -138,11 +146,38 @@ func parse(t require.TestingT, drawn string) []element {
 
 type rectangle struct{ x0, y0, x1, y1 float64 }
 
-// textBox is where a text stands: 0.6 of the size to a character is what a plain
-// sans serif needs for digits and lower case letters.
+// advances are how far DejaVu Sans goes on for a character, in parts of its size, read
+// from the font's hmtx table and rounded up to hundredths. It is among the wide ones
+// that a browser takes for "system-ui".
+var advances = func() map[rune]float64 {
+	all := map[rune]float64{}
+	for set, w := range map[string]float64{
+		"'ijl": 0.28, "IJ": 0.30, " ,.·": 0.32, "/:;|": 0.34, "f": 0.36, "-": 0.37, "()[]t": 0.40, "!": 0.41, "r": 0.42, "\"": 0.46,
+		"*_°": 0.50, "sz": 0.53, "?": 0.54, "c": 0.55, "L": 0.56, "Fk": 0.58, "vxy": 0.60, "P": 0.61, "TYaeo": 0.62,
+		"$0123456789ESbdghnpquß": 0.64, "K": 0.66, "ABVXZ": 0.69, "CR": 0.70, "U": 0.74, "N": 0.75, "H": 0.76, "D": 0.77, "&G": 0.78, "OQ": 0.79,
+		"w": 0.82, "#+<=>~±→×": 0.84, "M": 0.87, "%": 0.96, "m": 0.98, "W": 0.99, "@…": 1,
+	} {
+		for _, r := range set {
+			all[r] = w
+		}
+	}
+	return all
+}()
+
+func advance(r rune) float64 {
+	if w, ok := advances[r]; ok {
+		return w
+	}
+	return 1
+}
+
+// textBox is where a text stands.
 func textBox(t require.TestingT, e element) rectangle {
 	x, y, size := e.num(t, "x"), e.num(t, "y"), e.num(t, "font-size")
-	w := 0.6 * size * float64(len([]rune(e.text)))
+	w := 0.0
+	for _, r := range e.text {
+		w += size * advance(r)
+	}
 	r := rectangle{x, y - 0.75*size, x + w, y + 0.2*size}
 	switch e.attrs["text-anchor"] {
 	case "middle":
@@ -170,16 +205,21 @@ func texts(all []element) []element {
 func TestWall_SVG_LabelsDoNotOverlap(t *testing.T) {
 	for name, w := range goldens(t, demo(t)) {
 		t.Run(name, func(t *testing.T) {
-			all := texts(parse(t, svg(t, w)))
-			require.NotEmpty(t, all)
-			for i, a := range all {
-				p := textBox(t, a)
-				for _, b := range all[:i] {
-					q := textBox(t, b)
-					assert.False(t, p.x0 < q.x1 && q.x0 < p.x1 && p.y0 < q.y1 && q.y0 < p.y1, "%q covers %q", a.text, b.text)
-				}
-			}
+			apart(t, parse(t, svg(t, w)))
 		})
+	}
+}
+
+// apart wants texts, and no two of them on top of each other.
+func apart(t require.TestingT, all []element) {
+	all = texts(all)
+	require.NotEmpty(t, all)
+	for i, a := range all {
+		p := textBox(t, a)
+		for _, b := range all[:i] {
+			q := textBox(t, b)
+			require.False(t, p.x0 < q.x1 && q.x0 < p.x1 && p.y0 < q.y1 && q.y0 < p.y1, "%q covers %q", a.text, b.text)
+		}
 	}
 }
 
@@ -191,7 +231,11 @@ func TestWall_SVG_TextsAreLegible(t *testing.T) {
 		_, err := fmt.Sscanf(all[0].attrs["viewBox"], "0 0 %f", &width)
 		require.NoError(t, err)
 		for _, e := range texts(all) {
-			assert.GreaterOrEqual(t, e.num(t, "font-size")*358/width, 11.0, "%s: %q", name, e.text)
+			shown := 358.0
+			if w.Width > 0 {
+				shown = 180 / 25.4 * 96 // on paper with margins of 15 mm
+			}
+			assert.GreaterOrEqual(t, e.num(t, "font-size")*shown/width, 11.0, "%s: %q", name, e.text)
 		}
 	}
 }
@@ -351,6 +395,81 @@ func TestWall_SVG_HolesFollowAConcession(t *testing.T) {
 	assert.InDelta(t, at[0], at[2], 1e-9)
 }
 
+// Each hole of the demo's front wall and ceiling has its dimension from the datum.
+// The numbers are the plan's own: the holes of the wall bracket lie 0 and 100 mm below
+// the reference hole, those of the ceiling bracket 40 mm to either side of it.
+func TestWall_SVG_Dimensions(t *testing.T) {
+	p := demo(t)
+	for _, row := range []struct {
+		surface string
+		along   map[string]float64
+		up      map[string]float64
+	}{
+		{"front", map[string]float64{"0.330 m": 0.33, "2.450 m": 2.45, "4.570 m": 4.57}, map[string]float64{"1.200 m": 1.2, "1.100 m": 1.1}},
+		{"ceiling", map[string]float64{"1.410 m": 1.41, "1.450 m": 1.45, "1.490 m": 1.49, "3.410 m": 3.41, "3.450 m": 3.45, "3.490 m": 3.49}, map[string]float64{"2.310 m": 2.31}},
+	} {
+		for _, style := range []drawing.Dimensions{drawing.Running, drawing.Baseline} {
+			for _, width := range []float64{0, 640} {
+				all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: row.surface, Dimensions: style, Width: width, Handles: true}))
+				var scale, x0, y0 float64
+				_, err := fmt.Sscanf(all[0].attrs["data-zero"]+" "+all[0].attrs["data-per-metre"], "%f %f %f", &x0, &y0, &scale)
+				require.NoError(t, err)
+				var read []string
+				ends := map[string][]float64{} // where extension lines come to
+				for _, e := range all {
+					switch {
+					case e.attrs["class"] == "reading":
+						read = append(read, e.text)
+					case e.attrs["class"] == "extension" && e.attrs["x1"] == e.attrs["x2"]:
+						ends["along"] = append(ends["along"], (e.num(t, "x1")-x0)/scale)
+					case e.attrs["class"] == "extension":
+						ends["up"] = append(ends["up"], (y0-e.num(t, "y1"))/scale)
+					}
+				}
+				var want []string
+				for way, numbers := range map[string]map[string]float64{"along": row.along, "up": row.up} {
+					for text, at := range numbers {
+						want = append(want, text)
+						assert.Condition(t, func() bool {
+							return slices.ContainsFunc(ends[way], func(x float64) bool { return math.Abs(x-at) < 0.11/scale })
+						}, "%s %s %v: an extension line at %s", row.surface, style, width, text)
+					}
+				}
+				assert.ElementsMatch(t, want, read, "%s %s", row.surface, style)
+			}
+		}
+	}
+}
+
+// A pointer that goes from one mark to another has gone as far as the plan says.
+func TestWall_SVG_Handles(t *testing.T) {
+	p := demo(t)
+	all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: "left", Channel: "M+090", Handles: true}))
+	assert.Equal(t, []string{"along", "up"}, []string{all[0].attrs["data-right"], all[0].attrs["data-up"]})
+	at := map[string][2]float64{}
+	for i, e := range all {
+		if channel := e.attrs["data-drag"]; channel != "" {
+			for _, e := range all[i:] {
+				if e.attrs["class"] == "handle" {
+					at[channel] = [2]float64{e.num(t, "cx"), e.num(t, "cy")}
+					assert.GreaterOrEqual(t, 2*e.num(t, "r")*328/360, 44.0, "on a phone of 360 pixels with margins of 16 (WCAG 2.2, 2.5.5)")
+					break
+				}
+			}
+		}
+	}
+	require.Len(t, at, 2)
+	scale := all[0].num(t, "data-per-metre")
+	assert.InDelta(t, 2.331-0.707, (at["M+090"][0]-at["M+135"][0])/scale, 0.1/scale)
+	assert.InDelta(t, at["M+090"][1], at["M+135"][1], 1e-9, "both 1.200 m up")
+	var x0, y0 float64
+	_, err := fmt.Sscanf(all[0].attrs["data-zero"], "%f %f", &x0, &y0)
+	require.NoError(t, err)
+	assert.InDelta(t, 2.331, (at["M+090"][0]-x0)/scale, 0.1/scale)
+	assert.InDelta(t, 1.2, (y0-at["M+090"][1])/scale, 0.1/scale)
+	assert.NotContains(t, svg(t, drawing.Wall{Plan: p, Surface: "left"}), "data-")
+}
+
 // No verdict is told by colour alone: each has a shape of its own.
 func TestWall_SVG_VerdictsDifferInShape(t *testing.T) {
 	p := demo(t)
@@ -381,6 +500,9 @@ func TestWall_SVG_Properties(t *testing.T) {
 		s := plan.Surface{Name: "front", Construction: plan.Construction{
 			Kind: rapid.SampledFrom([]string{"studs", "masonry", "other"}).Draw(t, "kind"), Spacing: rapid.Float64Range(0.2, 1).Draw(t, "spacing"),
 			Width: 0.04, Across: rapid.Bool().Draw(t, "across")}}
+		w := drawing.Wall{Plan: p, Surface: "front", Built: map[string]drawing.Spot{}}
+		w.Dimensions = rapid.SampledFrom([]drawing.Dimensions{drawing.OfMount, drawing.Running, drawing.Baseline}).Draw(t, "dimensions")
+		w.Width, w.Handles = rapid.SampledFrom([]float64{0, -1, 640, math.NaN(), math.Inf(1)}).Draw(t, "sheet"), rapid.Bool().Draw(t, "handles")
 		for i := range rapid.IntRange(0, 5).Draw(t, "areas") {
 			a := plan.Area{Name: rapid.SampledFrom(names).Draw(t, "name"), Along: rapid.Float64Range(0, wide).Draw(t, "a"), Up: rapid.Float64Range(0, tall).Draw(t, "u"), Width: rapid.Float64Range(0.01, 3).Draw(t, "w"), Height: rapid.Float64Range(0.01, 3).Draw(t, "h"), Clearance: 0.05}
 			if i%2 == 0 {
@@ -390,7 +512,6 @@ func TestWall_SVG_Properties(t *testing.T) {
 			}
 		}
 		p.Room.Surfaces = []plan.Surface{s}
-		w := drawing.Wall{Plan: p, Surface: "front", Built: map[string]drawing.Spot{}}
 		for i := range p.Mounts {
 			m := &p.Mounts[i]
 			m.Surface, m.Along, m.Up = "front", rapid.Float64Range(0, wide).Draw(t, "along"), rapid.Float64Range(0, tall).Draw(t, "up")
@@ -423,6 +544,7 @@ func TestWall_SVG_Properties(t *testing.T) {
 		require.NotContains(t, drawn, "NaN")
 		require.NotContains(t, drawn, "Inf")
 		all := parse(t, drawn)
+		apart(t, all)
 		var width, height float64
 		_, err := fmt.Sscanf(all[0].attrs["viewBox"], "0 0 %f %f", &width, &height)
 		require.NoError(t, err)
