@@ -24,7 +24,7 @@ type Measured struct {
 // A MeasuredMount is one channel as built: the reference hole's tape coordinates, the height of the acoustic centre
 // above the floor, the straight distance from the primary ear point to it, and how far the cabinet's axis points up
 // (negative: down). The instruments are named as in the plan: Tape for along, up and height, Laser for the distance,
-// Level for the tilt.
+// Level for the tilt; each length may have been read with a tape or a laser.
 type MeasuredMount struct {
 	Channel  string    `json:"channel"`
 	Along    []float64 `json:"along_m"`
@@ -75,7 +75,7 @@ func (c *checker) measured(m *Measured) {
 		for j, d := range x.Distance {
 			c.above(strict.Pointer(at, "distance_m", j), d, 0)
 		}
-		c.instrument(at+"/tape", x.Tape, true, Tape)
+		c.instrument(at+"/tape", x.Tape, true, Tape, Laser)
 		c.instrument(at+"/laser", x.Laser, len(x.Distance) > 0, Laser, Tape)
 		c.instrument(at+"/level", x.Level, len(x.Tilt) > 0, Level, PhoneLevel)
 	})

@@ -28,6 +28,9 @@ func TestDecodeMeasured(t *testing.T) {
 	again, err := plan.DecodeMeasured(once, p)
 	require.NoError(t, err)
 	assert.Equal(t, m, again)
+
+	_, err = plan.DecodeMeasured([]byte(strings.Replace(onePlace, `"tape":"tape"`, `"tape":"laser"`, 1)), p)
+	require.NoError(t, err, "a laser reads a length too")
 }
 
 func TestDecodeMeasuredNamesTheProblem(t *testing.T) {
@@ -42,7 +45,7 @@ func TestDecodeMeasuredNamesTheProblem(t *testing.T) {
 		"not a length":    {`[1.2]`, `["tall"]`, `/mounts/0/up_m/0: read "tall", want a number with m, cm, mm, in or ft`},
 		"no distance":     {`[2.4]`, `[0]`, `/mounts/0/distance_m/0: read 0, want a number above 0`},
 		"unknown tape":    {`"tape":"tape"`, `"tape":"string"`, `/mounts/0/tape: read "string", want one of "tape", "laser", "level"`},
-		"wrong kind":      {`"tape":"tape"`, `"tape":"level"`, `/mounts/0/tape: read "level", want "tape"`},
+		"wrong kind":      {`"tape":"tape"`, `"tape":"level"`, `/mounts/0/tape: read "level", want one of tape, laser`},
 		"no laser":        {`"laser":"laser",`, ``, `/mounts/0/laser: read nothing, want the instrument that was read`},
 		"no level":        {`,"level":"level"`, ``, `/mounts/0/level: read nothing, want the instrument that was read`},
 		"no tape":         {`"tape":"tape",`, ``, `/mounts/0/tape: read nothing, want a text`},

@@ -141,7 +141,7 @@ func (d *decoder) value(n *node, v reflect.Value, pointer string, u unit) {
 	case reflect.String:
 		if n.kind != text {
 			d.wrong(n, pointer, "a text")
-		} else if want := textFault(n.text); want != "" {
+		} else if want := TextFault(n.text); want != "" {
 			d.wrong(n, pointer, want)
 		} else {
 			v.SetString(n.text)
@@ -209,7 +209,7 @@ func (d *decoder) table(n *node, v reflect.Value, pointer string) {
 			d.twice(k, at)
 			continue
 		}
-		if want := textFault(k.name); want != "" {
+		if want := TextFault(k.name); want != "" {
 			d.problems.add(k.at, at, "the key "+Quote(k.name), want)
 		}
 		item := reflect.New(v.Type().Elem()).Elem()
@@ -268,7 +268,7 @@ func suggestion(key string, fields []field) string {
 	for i, f := range fields {
 		known[i] = f.key
 	}
-	if k := nearest(key, known); k != "" {
+	if k := Nearest(key, known); k != "" {
 		return "a known key; perhaps " + Quote(k)
 	}
 	return "one of " + strings.Join(known, ", ")
@@ -368,9 +368,9 @@ func whole(n *node) (int64, bool) {
 	return int64(x), true
 }
 
-// textFault says what is wanted of a text that may not stand as it is: control characters can hide or forge what a
+// TextFault says what is wanted of a text that may not stand as it is: control characters can hide or forge what a
 // label or a record shows, the invisible direction marks above all. Line breaks are let through.
-func textFault(s string) string {
+func TextFault(s string) string {
 	if len(s) > MaxText && utf8.RuneCountInString(s) > MaxText {
 		return fmt.Sprintf("at most %d characters", MaxText)
 	}

@@ -198,7 +198,7 @@ func (e *encoder) text(s, pointer string) error {
 	if !utf8.ValidString(s) {
 		return refuse(pointer, strconv.Quote(s), "UTF-8 text")
 	}
-	if want := textFault(s); want != "" {
+	if want := TextFault(s); want != "" {
 		return refuse(pointer, strconv.Quote(s), want)
 	}
 	w := json.NewEncoder(&e.out)

@@ -128,8 +128,8 @@ var (
 	unescape = strings.NewReplacer("~1", "/", "~0", "~")
 )
 
-// nearest is the known key a wrong one was probably meant to be, or "".
-func nearest(key string, known []string) string {
+// Nearest is the known key a wrong one was probably meant to be, or "".
+func Nearest(key string, known []string) string {
 	best, least := "", 2+len(key)/4
 	if len(key) > 2*maxRead {
 		return ""
