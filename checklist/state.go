@@ -62,6 +62,15 @@ type Revision struct {
 	Plan   *plan.Plan
 }
 
+// Document is the plan document as it was settled, to the byte.
+func (r Revision) Document() []byte {
+	var b Settlement
+	if readBody(r.Record.Entry, &b) != nil {
+		return nil // which was read when it was folded
+	}
+	return []byte(b.Plan)
+}
+
 // A Signature is a sign-off as the log holds it.
 type Signature struct {
 	Record  Record

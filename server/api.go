@@ -151,15 +151,15 @@ func (a api) record(c *fiber.Ctx) error {
 	}
 	c.Set(fiber.HeaderCacheControl, "no-store")
 	c.Set(fiber.HeaderContentType, jsonType)
-	c.Set(fiber.HeaderContentDisposition, disposition(file.Title, job))
+	c.Set(fiber.HeaderContentDisposition, disposition("record", job, file.Title, "json"))
 	return c.Send(data)
 }
 
 // disposition names a download as RFC 6266 has it: a plain name, and the job's
 // title for those who read the second form.
-func disposition(title, job string) string {
-	plain := mime.FormatMediaType("attachment", map[string]string{"filename": "record-" + job + ".json"})
-	return plain + "; filename*=UTF-8''" + url.PathEscape(unfit.ReplaceAllString(title, " ")+" record.json")
+func disposition(what, job, title, extension string) string {
+	plain := mime.FormatMediaType("attachment", map[string]string{"filename": what + "-" + job + "." + extension})
+	return plain + "; filename*=UTF-8''" + url.PathEscape(unfit.ReplaceAllString(title, " ")+" "+what+"."+extension)
 }
 
 // unfit are characters that some file system does not take in a name, and those
