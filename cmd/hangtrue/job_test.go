@@ -40,6 +40,7 @@ type server struct {
 	t             *testing.T
 	program, data string
 	addr          string
+	flags         []string // beside where its data and its address are
 	process       *exec.Cmd
 	said          bytes.Buffer
 }
@@ -49,7 +50,7 @@ func newServer(t *testing.T, program string) *server {
 	require.NoError(t, err)
 	addr := l.Addr().String()
 	require.NoError(t, l.Close())
-	s := &server{t: t, program: program, data: t.TempDir(), addr: addr}
+	s := &server{t: t, program: program, data: t.TempDir(), addr: addr, flags: []string{"--demo"}}
 	t.Cleanup(func() {
 		s.kill()
 		if t.Failed() {
@@ -63,7 +64,7 @@ func (s *server) url(path string) string { return "http://" + s.addr + path }
 
 func (s *server) start() {
 	s.t.Helper()
-	s.process = exec.Command(s.program, "serve", "--demo", "--data", s.data, "--addr", s.addr)
+	s.process = exec.Command(s.program, append([]string{"serve", "--data", s.data, "--addr", s.addr}, s.flags...)...)
 	s.process.Stderr = &s.said
 	out, err := s.process.StdoutPipe()
 	require.NoError(s.t, err)

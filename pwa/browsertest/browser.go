@@ -302,6 +302,9 @@ func (b *Browser) Type(selector, text string) error {
 	return nil
 }
 
+// Keys types into the field that has the focus.
+func (b *Browser) Keys(text string) error { return b.run(chromedp.KeyEvent(text)) }
+
 // Throttle slows the processor down.
 func (b *Browser) Throttle(rate float64) error {
 	return b.run(emulation.SetCPUThrottlingRate(rate))

@@ -180,7 +180,7 @@ func TestSubmit_Imperial(t *testing.T) {
 	mark := path(checklist.Key{Step: "mark", Mount: "M+090"})
 	assert.Contains(t, pages.Render(mark, s).Fragment(), `7' 7 3/4"`, "2.331 m")
 	made := pages.Submit(mark, pages.Form{"act": {"record"}, "up_um": {`47 1/4`}}, s)
-		body, problems := made.Body, made.Problems
+	body, problems := made.Body, made.Problems
 	assert.Empty(t, problems["up_um"])
 	assert.Equal(t, []int64{1200150}, body.(checklist.Recording).Measured["up_um"])
 }
@@ -211,7 +211,7 @@ func TestSubmit_Acts(t *testing.T) {
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			made := pages.Submit(row.path, row.form, all[row.state])
-		kind, body, problems := made.Kind, made.Body, made.Problems
+			kind, body, problems := made.Kind, made.Body, made.Problems
 			assert.Equal(t, row.kind, kind)
 			if row.problem != "" {
 				assert.NotEmpty(t, problems[row.problem])

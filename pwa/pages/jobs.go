@@ -13,7 +13,7 @@ func jobsPage(src Source) Document {
 	return Document{Title: "hangtrue", Main: Group(
 		El("div", class("title"), El("h1", Text("Jobs"))),
 		If(!device.Known && device.ID != "", El("p", class("notice"), Text("Before you record anything: "), link("/you", "say who holds this phone"), Text("."))),
-		If(len(jobs) == 0, El("p", Text("There is no job here yet. A job that is opened on the server appears here as soon as this device reaches it."))),
+		If(len(jobs) == 0, El("p", Text("There is no job here yet. A lead opens one here; one that is on the server appears as soon as this device reaches it."))),
 		El("ul", class("rows"), Each(jobs, func(j JobLine) Node {
 			return El("li", El("a", class("row"), Attr("href", "/jobs/"+url.PathEscape(j.ID)),
 				El("span", class("name"), Text(j.Title)),

@@ -34,7 +34,12 @@ func (v view) tablePage(rest []string) Document {
 	if !ok {
 		return missing("This plan has no such page.")
 	}
-	return Document{Title: page.Title, Main: Group(v.crumbs(page.Title), page.Main)}
+	return Document{Title: page.Title, Main: Group(v.planCrumbs(), page.Main)}
+}
+
+func (v view) planCrumbs() Node {
+	return El("nav", Attr("aria-label", "Where you are"), class("crumbs"),
+		link("/", "Jobs"), link(v.path(), v.State.Title), link(v.path("plan"), "Plan"))
 }
 
 // openJobForm begins a job, for a lead.

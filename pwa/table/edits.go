@@ -94,7 +94,7 @@ func (t Table) editsPage(rest []string) (Page, bool) {
 	edits := slices.Clone(t.State.Edits)
 	slices.Reverse(edits)
 	return Page{"What was edited", Group(
-		t.title("What was edited"),
+		title("What was edited"),
 		t.crossings(""),
 		If(len(edits) == 0, El("p", Text("Nothing yet."))),
 		El("ol", class("history"), Attr("reversed", ""), Each(edits, func(e checklist.Edited) Node {
@@ -112,9 +112,8 @@ func (t Table) editName(e checklist.Edited) string {
 		kind, label, _ := strings.Cut(c.Part, "/")
 		name := kind
 		if f := formOf(kind); f != nil {
-			name = f.title
+			name = f.called(label)
 		}
-		name = strings.TrimSpace(name + " " + label)
 		switch {
 		case e.Before[i] == "":
 			name += " put in"

@@ -80,7 +80,7 @@ func (t Table) next(p *plan.Plan, problems map[string][]strict.Problem) Node {
 		for _, kind := range c.kinds {
 			for _, label := range t.labels(kind) {
 				if name := nameOf(kind, label); len(problems[name]) > 0 {
-					return card(t.partPath(name), "Next: put right", strings.TrimSpace(formOf(kind).title+" "+label))
+					return card(t.partPath(name), "Next: put right", formOf(kind).called(label))
 				}
 			}
 		}
@@ -134,13 +134,13 @@ func (t Table) kind(kind string, p *plan.Plan, problems map[string][]strict.Prob
 	if f.named != nil {
 		return Each(f.named(p), func(o option) Node {
 			name := nameOf(kind, o.value)
-			return t.row(t.partPath(name), f.title+" "+o.label, stateOf(t.State.Part(name) != "", problems[name]))
+			return t.row(t.partPath(name), f.called(o.value), stateOf(t.State.Part(name) != "", problems[name]))
 		})
 	}
 	return Group(
 		Each(labels, func(label string) Node {
 			name := nameOf(kind, label)
-			return t.row(t.partPath(name), f.title+" "+label, stateOf(true, problems[name]))
+			return t.row(t.partPath(name), f.called(label), stateOf(true, problems[name]))
 		}),
 		If(t.edits(), t.row(t.path(kind), "Add: "+strings.ToLower(f.title), "")))
 }

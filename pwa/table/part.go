@@ -12,6 +12,7 @@ import (
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/strict"
 	"hangtrue/compute/tape"
+	"hangtrue/pwa/drawing"
 	. "hangtrue/pwa/markup"
 )
 
@@ -121,7 +122,15 @@ func (o onForm) heading() string {
 	case o.label == "":
 		return "New: " + strings.ToLower(o.title[:1]) + o.title[1:]
 	}
-	return o.title + " " + o.label
+	return o.called(o.label)
+}
+
+// called is what a part of this kind and name is called.
+func (f *partForm) called(label string) string {
+	if f.kind == "surface" {
+		return drawing.Capital(drawing.SurfaceName(label))
+	}
+	return strings.TrimSpace(f.title + " " + label)
 }
 
 // rowsOf counts the rows that stand in the part.
@@ -296,14 +305,14 @@ func (t Table) partPage(path []string) (Page, bool) {
 	}
 	p := t.draft()
 	main := Group(
-		t.title(o.heading()),
+		title(o.heading()),
 		El("p", Text(o.does)),
 		t.crossings(o.name()),
 		El("div", class("columns"),
 			El("div", o.form(p)),
 			El("div",
 				El("div", Attr("id", "drawing"), o.drawing(p)),
-				El("div", Attr("id", "says"), Attr("aria-live", "polite"), o.saysOf(p)))),
+				El("div", Attr("id", "says"), Attr("aria-live", "polite"), o.saysOf(p, o.label)))),
 	)
 	return Page{o.heading(), main}, true
 }
@@ -315,11 +324,11 @@ func (o onForm) drawing(p *plan.Plan) Node {
 	return o.draw(p, o.label)
 }
 
-func (o onForm) saysOf(p *plan.Plan) Node {
+func (o onForm) saysOf(p *plan.Plan, label string) Node {
 	if o.says == nil {
 		return nil
 	}
-	return o.says(p, o.label)
+	return o.says(p, label)
 }
 
 func (o onForm) form(p *plan.Plan) Node {
@@ -442,10 +451,27 @@ func (t Table) partDraft(path []string, form Form) map[string]string {
 	if o.draw != nil {
 		out["drawing"] = String(o.draw(p, label))
 	}
-	if o.says != nil {
-		out["says"] = String(o.says(p, label))
-	}
+	out["says"] = String(Group(o.elsewhere(p, m.part.Name), o.saysOf(p, label)))
 	return out
+}
+
+// elsewhere tells what is wrong in other parts with the draft as it would be, and was not before.
+func (o onForm) elsewhere(p *plan.Plan, part string) Node {
+	known := map[string]bool{}
+	for _, problem := range o.t.draft().Problems() {
+		known[problem.Error()] = true
+	}
+	var items []Node
+	for _, problem := range p.Problems() {
+		if name, _ := p.PartAt(problem.Pointer); name == part || known[problem.Error()] {
+			continue
+		}
+		items = append(items, o.t.openProblem(p, problem))
+	}
+	if len(items) == 0 {
+		return nil
+	}
+	return El("div", class("notice"), El("p", Text("With this, something else has to be put right:")), El("ul", Group(items...)))
 }
 
 func (t Table) partSubmit(path []string, form Form) Submission {
@@ -460,6 +486,8 @@ func (t Table) partSubmit(path []string, form Form) Submission {
 			return wrong("form", list(users)+" still need it.")
 		}
 		return Submission{Kind: checklist.DraftEdited, Body: checklist.Edit{Changes: []checklist.PartChange{{Part: o.name(), Was: was}}}, Next: t.path()}
+	case "again":
+		return t.again(value(form, "id"))
 	case "save":
 		m := o.make(form)
 		if len(m.problems) > 0 {

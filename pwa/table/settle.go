@@ -16,7 +16,7 @@ func (t Table) settlePage(rest []string) (Page, bool) {
 	}
 	p := t.draft()
 	problems := p.Problems()
-	main := []Node{t.title("Settle the plan")}
+	main := []Node{title("Settle the plan")}
 	switch {
 	case problems.Err() != nil:
 		main = append(main, El("p", Text("Before it can be settled, this has to be put right:")), t.openProblems(p, problems))
@@ -29,15 +29,17 @@ func (t Table) settlePage(rest []string) (Page, bool) {
 }
 
 func (t Table) openProblems(p *plan.Plan, problems strict.Problems) Node {
-	return El("ul", Each(problems, func(problem strict.Problem) Node {
-		part, _ := p.PartAt(problem.Pointer)
-		kind, label, _ := strings.Cut(part, "/")
-		name := kind
-		if f := formOf(kind); f != nil {
-			name = strings.TrimSpace(f.title + " " + label)
-		}
-		return El("li", link(t.partPath(part), name), Text(": "+complaint(problem)))
-	}))
+	return El("ul", Each(problems, func(problem strict.Problem) Node { return t.openProblem(p, problem) }))
+}
+
+func (t Table) openProblem(p *plan.Plan, problem strict.Problem) Node {
+	part, _ := p.PartAt(problem.Pointer)
+	kind, label, _ := strings.Cut(part, "/")
+	name := kind
+	if f := formOf(kind); f != nil {
+		name = f.called(label)
+	}
+	return El("li", link(t.partPath(part), name), Text(": "+complaint(problem)))
 }
 
 // changes says what the draft makes different from the plan in force.

@@ -87,7 +87,7 @@ type section struct {
 // route finds the section that the first piece of a path names.
 func route(path []string) (s section, rest []string, ok bool) {
 	if len(path) == 0 {
-		return section{page: Table.overview}, nil, true
+		return section{page: Table.overview, submit: Table.editsSubmit}, nil, true
 	}
 	switch path[0] {
 	case "edits":
@@ -146,12 +146,7 @@ func problem(name string) Node {
 	return El("p", class("problem"), Attr("id", "p-"+name), Attr("role", "alert"))
 }
 
-// title is a page's head, with the way back to the plan.
-func (t Table) title(text string) Node {
-	return Group(
-		El("p", link(t.path(), "Back to the plan")),
-		El("div", class("title"), El("h1", Text(text))))
-}
+func title(text string) Node { return El("div", class("title"), El("h1", Text(text))) }
 
 func value(form Form, name string) string {
 	if vs := form[name]; len(vs) > 0 {

@@ -107,7 +107,7 @@ type Answer struct {
 	Path   string `json:"path,omitempty"`
 	Title  string `json:"title,omitempty"`
 	HTML   string `json:"html,omitempty"`
-	Empty  bool   `json:"empty,omitempty"` // the phone has no job at all yet
+	Empty  bool   `json:"empty,omitempty"` // the phone has no job and has not asked the server yet
 
 	Parts    map[string]string `json:"parts,omitempty"`    // element id → inner HTML
 	Problems map[string]string `json:"problems,omitempty"` // form name → text

@@ -26,7 +26,7 @@ func (e *Engine) page(in showing) (Answer, error) {
 	}
 	a := Answer{
 		Status: d.Status, Path: d.Path, Title: title(d.Title), HTML: d.Fragment(),
-		Empty: len(e.jobs) == 0, Say: e.say(""),
+		Empty: len(e.jobs) == 0 && !e.sync.sent, Say: e.say(""),
 	}
 	if in.Path == youPath {
 		a.HTML += e.aboutPhone()
