@@ -51,15 +51,9 @@ var partKinds = []kindOfPart{
 		},
 		put: single(func(p *Plan, a *About) { p.Title, p.Remark, p.Units, p.Layout = a.Title, a.Remark, a.Units, a.Layout }),
 	},
-	{
-		name: "room", at: "/room/box",
-		each: func(p *Plan, hand func(string, any)) {
-			if p.Room.Box != nil {
-				hand("", p.Room.Box)
-			}
-		},
-		put: single(func(p *Plan, b *Box) { p.Room.Box = b }),
-	},
+	optional("survey", "/survey", func(p *Plan) **Survey { return &p.Survey }),
+	optional("room", "/room/box", func(p *Plan) **Box { return &p.Room.Box }),
+	several("shape", "/room/shapes", func(p *Plan) *[]Shape { return &p.Room.Shapes }),
 	several("surface", "/room/surfaces", func(p *Plan) *[]Surface { return &p.Room.Surfaces }),
 	several("listening", "/listening_positions", func(p *Plan) *[]Listening { return &p.Listening }),
 	several("loudspeaker", "/loudspeakers", func(p *Plan) *[]Model { return &p.Models }),
@@ -69,15 +63,7 @@ var partKinds = []kindOfPart{
 	one("processor", func(p *Plan) *Processor { return &p.Processor }),
 	several("amplifier", "/amplifiers", func(p *Plan) *[]Amplifier { return &p.Amplifiers }),
 	one("rack", func(p *Plan) *Rack { return &p.Rack }),
-	{
-		name: "sound", at: "/sound",
-		each: func(p *Plan, hand func(string, any)) {
-			if p.Sound != nil {
-				hand("", p.Sound)
-			}
-		},
-		put: single(func(p *Plan, s *Sound) { p.Sound = s }),
-	},
+	optional("sound", "/sound", func(p *Plan) **Sound { return &p.Sound }),
 	several("instrument", "/instruments", func(p *Plan) *[]Instrument { return &p.Instruments }),
 	one("tolerances", func(p *Plan) *Tolerances { return &p.Tolerances }),
 	several("mount", "/mounts", func(p *Plan) *[]Mount { return &p.Mounts }),
@@ -103,6 +89,19 @@ func one[T comparable](name string, field func(*Plan) *T) kindOfPart {
 			}
 		},
 		put: single(func(p *Plan, x *T) { *field(p) = *x }),
+	}
+}
+
+// optional is a kind of which a plan has one or none.
+func optional[T any](name, at string, field func(*Plan) **T) kindOfPart {
+	return kindOfPart{
+		name: name, at: at,
+		each: func(p *Plan, hand func(string, any)) {
+			if x := *field(p); x != nil {
+				hand("", x)
+			}
+		},
+		put: single(func(p *Plan, x *T) { *field(p) = x }),
 	}
 }
 
