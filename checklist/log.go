@@ -3,6 +3,7 @@ package checklist
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 )
 
@@ -94,6 +95,18 @@ func (l *Log) Pending() []Entry { return l.pending }
 
 // Records are the server's records without gaps, oldest first. The caller must not change them.
 func (l *Log) Records() []Record { return l.records }
+
+// Known are the server's records and behind them those that came early, in order.
+func (l *Log) Known() []Record {
+	if len(l.early) == 0 {
+		return l.records
+	}
+	known := slices.Clip(l.records)
+	for _, position := range slices.Sorted(maps.Keys(l.early)) {
+		known = append(known, l.early[position])
+	}
+	return known
+}
 
 // Head is the position up to which the server's records are known without a gap.
 func (l *Log) Head() int64 { return int64(len(l.records)) }

@@ -7,7 +7,7 @@ const PROGRAM = '@ENGINE@';
 const STARTER = '@RUNTIME@';
 
 /** The edition of the commands that this script speaks; the program has the same. */
-const EDITION = 1;
+const EDITION = 2;
 
 /** Records handed over at once while a job is loaded. */
 const PIECE = 400;

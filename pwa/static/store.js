@@ -17,7 +17,7 @@ const STORES = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'pain
 /** What is lost when the rows are (the rest can be fetched or made again). */
 const PRECIOUS = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'drafts'];
 
-/** Thrown when another tab has used the number or the key that this one wanted. */
+/** Thrown when another tab has used the number or the key that this one wanted, or changed the row. */
 export class Outrun extends Error {}
 
 const encoder = new TextEncoder();
@@ -122,7 +122,7 @@ export class Store {
   /**
    * Makes all writes of an engine's answer in one transaction, flushed to the
    * medium. Throws Outrun, and writes nothing, when another tab was first.
-   * @param {{op: string, in: string, key: any, value: any}[]} writes
+   * @param {{op: string, in: string, key: any, value: any, was?: string}[]} writes
    * @param {string} [sentForm] the path whose unsent form ends with this
    */
   apply(writes, sentForm) {
@@ -140,6 +140,10 @@ export class Store {
           if (there === undefined) await done(store.add(pack(write.value), write.key));
           else if (unpack(there) === write.value) return; // an attempt whose answer was lost had succeeded
           else throw new Outrun();
+        } else if (write.op === 'swap') {
+          const there = unpack(await done(store.get(write.key)));
+          if (there !== (write.was ?? '') && there !== write.value) throw new Outrun();
+          await done(store.put(pack(write.value), write.key));
         } else if (write.op === 'rise') {
           const last = await done(store.get(write.key));
           if (last !== undefined && last >= write.value) throw new Outrun();

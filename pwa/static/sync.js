@@ -2,6 +2,7 @@
  * The exchange with the server. What to send and what an answer means is the
  * engine's; this makes the requests, writes what came of them, and tries again.
  */
+import { Outrun } from './store.js';
 
 /** A request that takes longer than this, in milliseconds, counts as no answer. */
 const PATIENCE = 20_000;
@@ -77,8 +78,14 @@ export class Sync {
         try {
           await this.#store.apply(answer.write);
         } catch (error) {
-          this.#engine.restart(); // it knows more than is stored
-          throw error;
+          if (!(error instanceof Outrun)) {
+            this.#engine.restart(); // it knows more than is stored
+            throw error;
+          }
+          // Another tab was first: read what it wrote, and begin again at once.
+          for (const job of answer.changed) await this.#engine.call('forget', { job });
+          this.#again = true;
+          return false;
         }
       }
       if (answer.forget) await this.#engine.call('forget', { job: answer.forget });

@@ -225,6 +225,8 @@ func (w *world) settled(p *phone, kept []record, want string) {
 		case there:
 		case apart && stray == v.text && (w.era > 0 || p.apartE[v.id]):
 			w.count("saved entries kept apart")
+		case w.era > 0 && p.torn[v.id]:
+			w.count("entries lost with a damaged row and an old backup")
 		default:
 			w.fail("saved: %s called entry %s saved, and it is lost (kept apart: %v)", p.name, v.id, apart)
 		}

@@ -14,7 +14,8 @@
 // The promises that are looked after:
 //   - what the server answered stays in its log as it was answered, once;
 //   - what a phone called saved is in the log in the end, or kept apart with a
-//     reason, unless that phone's storage was lost before it was sent;
+//     reason, unless that phone's storage was lost before it was sent, or a row was
+//     damaged and an old backup took away what no other copy had;
 //   - positions are 1, 2, 3 …, and so are the numbers of each device;
 //   - no accepted entry passed a hold point, by a reading of the log that shares
 //     no code with the fold (package reread);
@@ -22,9 +23,4 @@
 //   - when everything works again, the phones' queues are empty and all show what
 //     the server shows, within a few exchanges, and nothing moves after that;
 //   - what a phone says is waiting is what waits on its storage.
-//
-// Not played, because the phone does not promise it: an old backup that comes back
-// while one phone has two tabs that cannot tell each other of news, or a damaged
-// row. A tab that does not know of an entry which only the other's log still has
-// can then write over it.
 package simulate

@@ -26,13 +26,13 @@ func (w *world) open() {
 	w.server.up()
 	w.audit.look()
 	for i := range w.Phones {
-		p := &phone{world: w, name: fmt.Sprintf("phone %d", i+1), disk: newStorage(), apartE: map[string]bool{}}
+		p := &phone{world: w, name: fmt.Sprintf("phone %d", i+1), disk: newStorage(), apartE: map[string]bool{}, torn: map[string]bool{}}
 		p.role = []checklist.Role{checklist.Lead, checklist.Installer, checklist.Installer, checklist.Lead}[i%4]
 		if i > 1 && r.IntN(8) == 0 {
 			p.role = checklist.Viewer
 		}
 		p.who = fmt.Sprintf("%s %d", p.role, i+1)
-		p.apart = r.IntN(8) == 0 && !w.restores()
+		p.apart = r.IntN(8) == 0
 		w.phones = append(w.phones, p)
 		p.open()
 		p.introduce()
@@ -438,11 +438,16 @@ func (w *world) newer(r *rand.Rand, p *phone, t *tab) {
 // damage makes a stored row unreadable: one that can be fetched again.
 func (w *world) damage(r *rand.Rand, p *phone, t *tab) {
 	rows := p.disk.keys("records")
-	if len(rows) == 0 || p.busy > 0 || w.restores() {
-		return // what an old backup took away could be in that row alone
+	if len(rows) == 0 || p.busy > 0 {
+		return
 	}
 	w.count("rows damaged")
 	k := rows[r.IntN(len(rows))]
+	if w.restores() { // what an old backup took away can be in that row alone
+		var torn record
+		_ = json.Unmarshal([]byte(p.disk.text("records", k)), &torn) // one that is damaged already is no entry
+		p.torn[torn.Entry.ID] = true
+	}
 	p.disk["records"][k], p.damaged = "{", true
 	p.disk["jobs"][key{name: job}] = "{"
 	w.note("%s: record %d on its storage is damaged", p.name, k.number)

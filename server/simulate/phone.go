@@ -34,6 +34,7 @@ type phone struct {
 
 	vows   []vow           // what it called saved
 	apartE map[string]bool // ids of entries that no server of this edition can read
+	torn   map[string]bool // ids of entries whose record was damaged on its storage
 }
 
 // A vow is an entry that the screen called saved.

@@ -79,7 +79,7 @@ func TestRun(t *testing.T) {
 	for _, what := range []string{
 		"answers lost", "answers of something in between", "appends that failed after", "appends that failed before",
 		"appends that failed crash after", "appends that failed crash before", "clocks put wrong", "concessions",
-		"entries lost with a storage", "entries of a newer envelope", "entries of a newer kind", "entries saved", "gaps told",
+		"entries lost with a storage", "entries of a newer envelope", "entries of a newer kind", "entries saved", "exchanges that another tab outran", "gaps told",
 		"jobs opened", "lines held against the storage", "moments of haste", "numbers taken by another tab",
 		"old backups brought back", "partitions", "plans settled", "records", "refused", "reloads", "reopenings",
 		"requests lost", "requests that came twice", "requests without a network", "rows damaged", "saves that failed",

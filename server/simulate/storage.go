@@ -118,6 +118,11 @@ func (s storage) apply(writes []engine.Write) (err error) {
 			default:
 				return errOutrun
 			}
+		case "swap":
+			if there := s.text(w.In, keyOf(w.Key)); there != w.Was && there != w.Value {
+				return errOutrun
+			}
+			set(w.In, keyOf(w.Key), w.Value)
 		case "rise":
 			if last, ok := s[w.In][keyOf(w.Key)].(float64); ok && last >= w.Value.(float64) {
 				return errOutrun

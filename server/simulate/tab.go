@@ -306,7 +306,8 @@ func (t *tab) round(then func(error)) {
 
 // took does what the engine made of the server's answer.
 func (t *tab) took(a engine.Answer, then func(error)) {
-	if t.phone.world.broken == flawBlock && slices.ContainsFunc(a.Write, refusedRecord) {
+	w := t.phone.world
+	if w.broken == flawBlock && slices.ContainsFunc(a.Write, refusedRecord) {
 		a.Write, a.Failed, a.Say = nil, true, &engine.Say{HTML: "Refused."}
 		t.restart()
 	}
@@ -330,12 +331,20 @@ func (t *tab) took(a engine.Answer, then func(error)) {
 		return
 	}
 	t.phone.apply(t, a.Write, func(err error) {
-		if err != nil {
+		switch {
+		case err == nil:
+			forget()
+		case errors.Is(err, errOutrun):
+			w.count("exchanges that another tab outran")
+			for _, job := range a.Changed {
+				t.call("forget", map[string]any{"job": job}, func(engine.Answer, error) {})
+			}
+			t.again = true
+			then(err)
+		default:
 			t.restart() // it knows more than is stored
 			then(err)
-			return
 		}
-		forget()
 	})
 }
 

@@ -13,7 +13,9 @@
 //     server made of it, in the same list of writes, or as a stray;
 //   - an entry that can no longer be read, or that the server kept apart, holds up
 //     nothing behind it: a remark takes its number;
-//   - records are put only on top of records that the server still has;
+//   - records are put only on top of records that the server still has, and only
+//     where the storage is as this engine knows it: what another tab wrote, and
+//     could not tell of, is read first;
 //   - a server that lost what it had (an old backup came back) gets this device's
 //     entries again;
 //   - no input makes it panic outward: a fault is an answer, and the caller then

@@ -12,7 +12,7 @@ import (
 
 // Edition numbers the commands and their JSON. The script that calls them holds
 // the same number and refuses any other.
-const Edition = 1
+const Edition = 2
 
 // An Engine holds what the phone knows. It is not safe for concurrent use.
 type Engine struct {
@@ -46,6 +46,7 @@ type job struct {
 	stale   bool           // line is older than log
 	taken   int64          // a number that the storage refused
 	unread  bool           // the storage may hold more than this engine knows
+	stored  string         // the line as the storage has it
 }
 
 // A line is what the job list shows, kept so that the list needs no log.
@@ -57,6 +58,9 @@ type line struct {
 	Signed bool     `json:"signed"`
 	News   string   `json:"news"` // when the server received its last record
 	Seals  []string `json:"seals,omitempty"`
+	// Turn counts the changes of the job's rows on the storage: while it is the one
+	// known here, so are the rows.
+	Turn int64 `json:"turn"`
 }
 
 // A device is who holds the phone, as it is stored.
@@ -89,12 +93,18 @@ const (
 //
 // Op is put; add (the key must be new, or hold the same value: then everything
 // was written before); delete; clear (key is a job: all of its rows); rise (value
-// is a number that must be above the stored one).
+// is a number that must be above the stored one); swap (the row must be as it was,
+// "" for none, or hold the value already).
+//
+// Every answer that changes a job's records swaps its line. A tab that does not
+// know what another has written, where tabs cannot tell each other, is refused
+// then: what it would write over may be the only copy of an entry.
 type Write struct {
 	Op    string `json:"op"`
 	In    string `json:"in"`
 	Key   any    `json:"key"`
 	Value any    `json:"value,omitempty"`
+	Was   string `json:"was,omitempty"`
 }
 
 // An Answer is what every command returns; most members are empty.

@@ -97,11 +97,15 @@ func (e *Engine) toPull() {
 	x := &e.sync
 	x.stage, x.queue, x.sentAll = pulling, nil, true
 	for _, id := range x.listed {
-		if x.other[id] || e.job(id).head() != x.heads[id] {
+		if j := e.job(id); x.other[id] || j.gap() || j.head() != x.heads[id] {
 			x.queue = append(x.queue, id)
 		}
 	}
 }
+
+// gap tells whether a row of the job could not be read and one behind it could. The
+// server's log may not be the one that the later row is of.
+func (j *job) gap() bool { return j.log != nil && len(j.log.Known()) > len(j.log.Records()) }
 
 // head is the position up to which the job is known.
 func (j *job) head() int64 {
@@ -124,6 +128,10 @@ func (e *Engine) next(nothing) (Answer, error) {
 			j := e.job(x.queue[0])
 			if j.log == nil {
 				return Answer{Need: j.id}, nil
+			}
+			if _, there := x.heads[j.id]; there && j.gap() {
+				x.stage, x.renew = renewing, checklist.NewLog(e.template, j.id)
+				continue
 			}
 			body := e.batch(j)
 			if body == "" {
@@ -150,7 +158,7 @@ func (e *Engine) next(nothing) (Answer, error) {
 			switch {
 			case x.stage == renewing:
 				after = x.renew.Head()
-			case after > x.heads[j.id] || x.other[j.id] || after == x.heads[j.id] && x.replaced(j):
+			case after > x.heads[j.id] || x.other[j.id] || j.gap() || after == x.heads[j.id] && x.replaced(j):
 				// The server has less than it had: an old copy of it came back. It may
 				// have grown to the same length since.
 				x.stage, x.renew = renewing, checklist.NewLog(e.template, j.id)
@@ -182,7 +190,7 @@ func (e *Engine) batch(j *job) string {
 	x := &e.sync
 	var own []checklist.Entry
 	if from, ok := x.from[j.id]; ok {
-		for _, r := range j.log.Records() {
+		for _, r := range j.log.Known() {
 			if r.Entry.Device == e.device.ID && r.Entry.Number >= from && !x.told[r.Entry.ID] {
 				own = append(own, r.Entry)
 			}
@@ -357,7 +365,7 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 func (e *Engine) standIn(j *job, number int64) (Answer, error) {
 	own := func(entry checklist.Entry) bool { return entry.Device == e.device.ID && entry.Number == number }
 	has := slices.ContainsFunc(j.log.Pending(), own) ||
-		slices.ContainsFunc(j.log.Records(), func(r checklist.Record) bool { return own(r.Entry) })
+		slices.ContainsFunc(j.log.Known(), func(r checklist.Record) bool { return own(r.Entry) })
 	later := slices.IndexFunc(j.log.Pending(), func(p checklist.Entry) bool { return p.Number > number })
 	if has || number < 1 || later < 0 {
 		return Answer{}, fmt.Errorf("the server wants entry %d of this phone before it takes more, and this phone does not have it", number)
@@ -379,12 +387,12 @@ func (e *Engine) standIn(j *job, number int64) (Answer, error) {
 	}
 	j.stale = true
 	j.refresh()
-	return Answer{Write: []Write{{Op: "add", In: inPending, Key: key(entry), Value: string(entry.Bytes())}}, Changed: []string{j.id}}, nil
+	return Answer{Write: []Write{j.swap(), {Op: "add", In: inPending, Key: key(entry), Value: string(entry.Bytes())}}, Changed: []string{j.id}}, nil
 }
 
 // lastDecided is the highest number of this device among the log's records.
 func (e *Engine) lastDecided(log *checklist.Log) (last int64) {
-	for _, r := range log.Records() {
+	for _, r := range log.Known() {
 		if r.Entry.Device == e.device.ID {
 			last = max(last, r.Entry.Number)
 		}
@@ -415,7 +423,7 @@ func (e *Engine) take(j *job, records []checklist.Record) ([]Write, error) {
 	}
 	j.stale = true
 	j.refresh()
-	return append(writes, put(inJobs, j.id, j.line)), err
+	return append([]Write{j.swap()}, writes...), err
 }
 
 type jobList struct {
@@ -518,7 +526,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 		writes = append(writes, put(inRecords, []any{j.id, r.Position}, r))
 	}
 	own := slices.Clone(old.Pending())
-	for _, r := range old.Records() {
+	for _, r := range old.Known() {
 		if r.Entry.Device == e.device.ID {
 			own = append(own, r.Entry)
 		}
@@ -546,7 +554,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 	if x.sentAll && j.pending > 0 { // push them before anything else is pulled
 		x.stage, x.queue, x.from, x.asked, x.told = pushing, []string{j.id}, map[string]int64{}, map[string]int64{}, map[string]bool{}
 	}
-	return Answer{Write: append(writes, put(inJobs, j.id, j.line)), Changed: []string{j.id}}, nil
+	return Answer{Write: append([]Write{j.swap()}, writes...), Changed: []string{j.id}}, nil
 }
 
 func capital(s string) string {

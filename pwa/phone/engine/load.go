@@ -41,7 +41,7 @@ func (e *Engine) start(in starting) (Answer, error) {
 		a.Write = append(a.Write, put(inMeta, "device", e.device))
 	}
 	for id, text := range in.Jobs {
-		j := &job{id: id}
+		j := &job{id: id, stored: text}
 		_ = json.Unmarshal([]byte(text), &j.line) // a line that cannot be read is made anew when the job is loaded
 		e.jobs[id] = j
 	}
@@ -120,7 +120,7 @@ func (e *Engine) load(in loading) (Answer, error) {
 			a.Write = append(a.Write, Write{Op: "delete", In: inPending, Key: p.Key})
 		}
 	}
-	if in.Line != "" {
+	if j.stored = in.Line; in.Line != "" {
 		_ = json.Unmarshal([]byte(in.Line), &j.line)
 	}
 	j.log, j.loading, j.pending, j.stale = log, nil, len(log.Pending()), true
@@ -229,6 +229,15 @@ func (e *Engine) Job(id string) (*pages.Job, bool) {
 		return nil, false
 	}
 	return &pages.Job{State: j.log.State(), Pending: j.log.Pending(), Foreseen: j.log.Foreseen, Seals: j.line.Seals}, true
+}
+
+// swap writes the job's line in the place of the one that is stored.
+func (j *job) swap() Write {
+	j.line.Turn++
+	w := put(inJobs, j.id, j.line)
+	w.Op, w.Was = "swap", j.stored
+	j.stored = w.Value.(string)
+	return w
 }
 
 func put(in string, key, value any) Write {

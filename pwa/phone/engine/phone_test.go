@@ -32,6 +32,7 @@ type phone struct {
 	rows   map[string]string // store + JSON of the key → value
 	server http.Handler
 	random io.Reader
+	outrun int // how often another tab was first in an exchange
 
 	// lose is asked before each request: "" lets it through, "request" loses it on
 	// its way there, "answer" on its way back.
@@ -96,14 +97,20 @@ func key(name, store string) []any {
 	return k
 }
 
-// apply writes as the storage does: all or nothing.
-func (p *phone) apply(writes []engine.Write) {
+// apply writes as the storage does: all or nothing. It tells whether another tab
+// had changed a row that was to be swapped.
+func (p *phone) apply(writes []engine.Write) (outrun bool) {
 	for _, w := range writes {
 		k, err := json.Marshal(w.Key)
 		require.NoError(p.t, err)
 		name := w.In + string(k)
 		switch w.Op {
 		case "put":
+			p.rows[name] = w.Value.(string)
+		case "swap": // which comes first
+			if there := p.rows[name]; there != w.Was && there != w.Value {
+				return true
+			}
 			p.rows[name] = w.Value.(string)
 		case "add":
 			require.NotContains(p.t, p.rows, name, "a number used twice")
@@ -125,6 +132,7 @@ func (p *phone) apply(writes []engine.Write) {
 			require.Fail(p.t, "no such write", w.Op)
 		}
 	}
+	return false
 }
 
 func (p *phone) raw(name string, in any) engine.Answer {
@@ -170,7 +178,8 @@ func (p *phone) load(job string) {
 	p.apply(a.Write)
 }
 
-// exchange meets the server once and tells whether it went through.
+// exchange meets the server once, or again where another tab was first, and tells
+// whether it went through.
 func (p *phone) exchange() (engine.Answer, bool) {
 	var pending [][]any
 	for _, name := range p.keys("pending") {
@@ -183,7 +192,13 @@ func (p *phone) exchange() (engine.Answer, bool) {
 			return next, true
 		}
 		a := p.call("answer", p.ask(next.Request))
-		p.apply(a.Write)
+		if p.apply(a.Write) {
+			p.outrun++
+			for _, job := range a.Changed {
+				p.call("forget", map[string]any{"job": job})
+			}
+			return p.exchange()
+		}
 		if a.Forget != "" {
 			p.call("forget", map[string]any{"job": a.Forget})
 		}

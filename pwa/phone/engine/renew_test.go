@@ -90,6 +90,66 @@ func TestEngineOldCopySeenByAnotherTab(t *testing.T) {
 	}
 }
 
+// Where tabs cannot tell each other of news, one of them has sent an entry and an
+// old copy of the server, which has lost it, comes back. The stored record is the
+// only copy then; the tab that has not heard of it puts nothing in its place, and
+// the entry is sent again. The old copy may have grown since, or be shorter than
+// what that tab knows.
+func TestEngineOldCopyAndAnEntryOfAnotherTab(t *testing.T) {
+	for _, known := range []int{2, 3} { // records that the tab knows; the old copy has two
+		site, p := atWork(t, 2, checklist.Installer)
+		other := newPhone(t, stand.Serve(nil, site), 2)
+		other.rows = p.rows
+		other.restart()
+		for range known - 2 {
+			require.NoError(t, site.Do(checklist.RemarkWritten, checklist.Remark{Text: "news"}))
+			p.exchange()
+		}
+		p.call("page", map[string]any{"path": isolatePath})
+		made := other.save(isolatePath, isolated("locked"))
+		other.exchange()
+		require.Equal(t, known+1, p.stored("records"))
+		require.Zero(t, p.stored("pending"))
+		require.NotEmpty(t, made.Changed)
+		lost := site.Records[known].Entry
+
+		old := newSite(t, 2)
+		for range 2 * (3 - known) {
+			require.NoError(t, old.Do(checklist.RemarkWritten, checklist.Remark{Text: "other news"}))
+		}
+		p.server = stand.Serve(nil, old)
+		_, ok := p.exchange()
+		require.True(t, ok)
+		assert.Equal(t, 1, p.outrun)
+		assert.Equal(t, lost.ID, old.Records[len(old.Records)-1].Entry.ID, "known %d", known)
+		assert.Zero(t, p.stored("pending"))
+		require.Equal(t, len(old.Records), p.stored("records"))
+
+		other.server = p.server
+		_, ok = other.exchange()
+		require.True(t, ok)
+		assert.Equal(t, p.dump(), other.dump())
+	}
+}
+
+// A record that cannot be read stands before one whose entry the server has lost.
+func TestEngineOldCopyAndADamagedRow(t *testing.T) {
+	site, p := atWork(t, 2, checklist.Installer)
+	require.NoError(t, site.Do(checklist.RemarkWritten, checklist.Remark{Text: "news"}))
+	p.save(isolatePath, isolated("locked"))
+	p.exchange()
+	lost := site.Records[3].Entry
+	p.rows[fmt.Sprintf(`records[%q,2]`, jobID)] = "{"
+	p.restart()
+	old := newSite(t, 2)
+	p.server = afterwards(stand.Serve(nil, old))
+	_, ok := p.exchange()
+	require.True(t, ok)
+	require.Equal(t, 3, len(old.Records))
+	assert.Equal(t, lost.ID, old.Records[2].Entry.ID)
+	assert.Equal(t, 3, p.stored("records"))
+}
+
 // A tab that was closed after it saved and before it told the others left its entry
 // to them.
 func TestEngineEntryOfAClosedTab(t *testing.T) {

@@ -25,6 +25,7 @@ func main() {
 	debug.SetGCPercent(400) // many small runs: memory for time
 	seeds := flag.Int("seeds", 1000, "how many seeds to play")
 	first := flag.Uint64("from", 1, "the first of them")
+	every := flag.Uint64("every", 1, "play every so many of them; old backups come back in each eighth, so that -from 8 -every 8 plays those alone")
 	one := flag.Uint64("seed", 0, "play this one alone and print everything that happens")
 	skip := flag.String("skip", "", "steps to leave out of that one, such as 3,7,8")
 	phones := flag.Int("phones", 3, "phones in a run")
@@ -32,13 +33,13 @@ func main() {
 	file := flag.String("plan", "testdata/plans/example.json", "the plan document")
 	onDisk := flag.Int("disk", 0, "every so many seeds the store is a file; 0 for none")
 	flag.Parse()
-	if err := run(*seeds, *first, *one, *phones, *steps, *onDisk, *file, *skip); err != nil {
+	if err := run(*seeds, *first, *every, *one, *phones, *steps, *onDisk, *file, *skip); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 }
 
-func run(seeds int, first, one uint64, phones, steps, onDisk int, file, skip string) error {
+func run(seeds int, first, every, one uint64, phones, steps, onDisk int, file, skip string) error {
 	document, err := os.ReadFile(file)
 	if err != nil {
 		return err
@@ -73,7 +74,7 @@ func run(seeds int, first, one uint64, phones, steps, onDisk int, file, skip str
 	next := make(chan uint64)
 	go func() {
 		for i := range seeds {
-			next <- first + uint64(i)
+			next <- first + every*uint64(i)
 		}
 		close(next)
 	}()
