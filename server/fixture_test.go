@@ -170,6 +170,7 @@ type answers struct {
 		Record   *checklist.Record `json:"record"`
 		Expected int64             `json:"expected"`
 		Stray    string            `json:"stray"`
+		Missing  bool              `json:"missing"`
 	} `json:"answers"`
 }
 

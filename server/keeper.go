@@ -56,6 +56,7 @@ type Answer struct {
 	Record   *checklist.Record `json:"record,omitempty"`
 	Expected int64             `json:"expected,omitempty"` // a gap: send from this number of the device on
 	Stray    string            `json:"stray,omitempty"`    // why it belongs to no log here
+	Missing  bool              `json:"missing,omitempty"`  // a stray of a job that is not here: it may be sent again when the job is
 }
 
 // A Sender is the paired device that brings entries. The zero value is the server's
@@ -333,10 +334,12 @@ func (w *work) take(from Sender, raw []byte) (Answer, error) {
 	}
 	last := w.desk.state.LastNumber(e.Device)
 	switch {
+	case w.desk.state.Head == 0 && e.Kind != checklist.JobOpened: // whatever its number: none before it would open the job
+		a := w.stray(e.ID, "There is no such job on this server.", raw)
+		a.Missing = true
+		return a, nil
 	case e.Number > last+1:
 		return Answer{ID: e.ID, Expected: last + 1}, nil
-	case w.desk.state.Head == 0 && e.Kind != checklist.JobOpened:
-		return w.stray(e.ID, "There is no such job on this server.", raw), nil
 	}
 	decision := w.desk.state.Decide(e)
 	if top := levelOf(from.Role); from.Device != "" && levelOf(e.Role) > top {

@@ -125,6 +125,10 @@ func TestPush_Strays(t *testing.T) {
 
 	b := s.push(jobB, unopened.remark("for a job that is not here"))
 	assert.Contains(t, b.Answers[0].Stray, "no such job")
+	assert.True(t, b.Answers[0].Missing)
+	b = s.push(jobB, unopened.remark("and one that no number holds up"))
+	assert.True(t, b.Answers[0].Missing)
+	assert.Zero(t, b.Answers[0].Expected)
 	unopened.number = 0
 	b = s.push(jobB, unopened.open("an installer opens no job"))
 	assert.Contains(t, b.Answers[0].Stray, "could not be opened")
@@ -133,7 +137,7 @@ func TestPush_Strays(t *testing.T) {
 
 	kept, err := s.keeper.Strays(0, 100, 64<<20)
 	require.NoError(t, err)
-	require.Len(t, kept, 7)
+	require.Len(t, kept, 8)
 	assert.Equal(t, string(changed.Bytes()), string(kept[3].Entry), "a stray is kept as it came")
 	assert.Contains(t, s.get("/api/strays").body, "could not be opened")
 
@@ -142,7 +146,7 @@ func TestPush_Strays(t *testing.T) {
 	s.pushTexts(jobA, `{"id":"readable","v":1}`)
 	again, err := s.keeper.Strays(0, 100, 64<<20)
 	require.NoError(t, err)
-	assert.Len(t, again, 8, "one new, and the one sent again is the same stray")
+	assert.Len(t, again, 9, "one new, and the one sent again is the same stray")
 }
 
 // TestPush_ClockYearsWrong: a device's clock decides nothing and stays readable beside the server's.

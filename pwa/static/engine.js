@@ -88,11 +88,11 @@ export class Engine {
   }
 
   async #loadOnce(raw, job) {
-    const { line, records, pending } = await this.#store.job(job);
+    const { line, number, records, pending } = await this.#store.job(job);
     for (let at = 0, last = false; !last; at += PIECE) {
       last = at + PIECE >= records.length;
       const piece = { job, records: records.slice(at, at + PIECE), first: at === 0, last };
-      const answer = raw('load', JSON.stringify(last ? { ...piece, pending, line } : piece));
+      const answer = raw('load', JSON.stringify(last ? { ...piece, pending, line, number } : piece));
       if (answer.fault) throw new Error(answer.fault);
       if (answer.write) await this.#store.apply(answer.write);
     }

@@ -103,19 +103,24 @@ export class Store {
     });
   }
 
-  /** The keys of all entries not sent. */
-  pending() {
-    return this.#read(['pending'], (tx) => done(tx.objectStore('pending').getAllKeys()));
+  /** What did not get into a log: the keys of all entries not sent, and the strays. */
+  waiting() {
+    return this.#read(['pending', 'strays'], async (tx) => {
+      const [pending, strays] = await Promise.all([
+        done(tx.objectStore('pending').getAllKeys()), done(tx.objectStore('strays').getAll()),
+      ]);
+      return { pending, strays: strays.map(unpack) };
+    });
   }
 
-  /** A job as it is at one moment: its line, records in order, entries not sent. */
+  /** A job as it is at one moment: its line, last number, records in order, entries not sent. */
   job(job) {
-    return this.#read(['jobs', 'records', 'pending'], async (tx) => {
-      const [line, records, keys, entries] = await Promise.all([
-        done(tx.objectStore('jobs').get(job)), done(tx.objectStore('records').getAll(ofJob(job))),
+    return this.#read(['jobs', 'numbers', 'records', 'pending'], async (tx) => {
+      const [line, number, records, keys, entries] = await Promise.all([
+        done(tx.objectStore('jobs').get(job)), done(tx.objectStore('numbers').get(job)), done(tx.objectStore('records').getAll(ofJob(job))),
         done(tx.objectStore('pending').getAllKeys(ofJob(job))), done(tx.objectStore('pending').getAll(ofJob(job))),
       ]);
-      return { line: unpack(line), records: records.map(unpack), pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })) };
+      return { line: unpack(line), number, records: records.map(unpack), pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })) };
     });
   }
 

@@ -65,7 +65,7 @@ export class Sync {
 
   /** @returns {Promise<boolean>} whether it went through */
   async #exchange() {
-    await this.#engine.call('begin', { pending: await this.#store.pending() });
+    await this.#engine.call('begin', await this.#store.waiting());
     for (;;) {
       const next = await this.#engine.call('next');
       if (!next.request) {

@@ -257,7 +257,7 @@ func (w *world) settled(p *phone, kept []record, want string) {
 func (p *phone) stray(id string) (entry string, there bool) {
 	var s engine.Stray
 	text := p.disk.text("strays", key{name: id})
-	if text == "" || json.Unmarshal([]byte(text), &s) != nil {
+	if text == "" || json.Unmarshal([]byte(text), &s) != nil || s.Missing { // there is a job now
 		return "", false
 	}
 	return s.Entry, true

@@ -269,22 +269,27 @@ func (h *house) backUp() {
 	h.world.note("server: backed up at %d", len(records))
 }
 
-// restore puts the copy in the store's place. Somebody stops the server for it and
+// restore puts the copy in the store's place, or one from before the job was opened. Somebody stops the server for it and
 // starts it again, which takes longer than a phone waits for an answer: no exchange
 // that began before goes on after it.
-func (h *house) restore() {
+func (h *house) restore(before bool) {
 	if h.copied == nil || h.file != "" {
 		return
 	}
 	w := h.world
 	h.edge.dead, h.answer = true, nil
 	h.kept = memory.New()
-	if err := h.kept.Append(h.copied...); err != nil {
-		panic(err)
-	}
 	w.era++
 	w.count("old backups brought back")
-	w.note("server: the backup at %d came back", len(h.copied[0].Records))
+	if before {
+		w.count("old backups without the job")
+		w.note("server: a backup without the job came back")
+	} else {
+		if err := h.kept.Append(h.copied...); err != nil {
+			panic(err)
+		}
+		w.note("server: the backup at %d came back", len(h.copied[0].Records))
+	}
 	w.audit = audit{world: w}
 	w.audit.look()
 	gone := &edge{Store: h.kept, house: h, dead: true}

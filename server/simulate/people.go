@@ -150,12 +150,12 @@ func (w *world) restores() bool { return w.Seed%8 == 0 }
 var paths = []string{"/", "/you", "/jobs/" + job, "/jobs/" + job + "/record", "/jobs/" + job + "/steps/survey"}
 
 func (w *world) step(i int, r *rand.Rand) {
-	if w.restores() && len(w.audit.records) > 0 && r.IntN(12) == 0 {
+	if w.restores() && r.IntN(12) == 0 && (len(w.audit.records) > 0 || w.server.copied != nil) {
 		w.note("step %d", i)
-		if w.server.copied == nil || r.IntN(3) == 0 {
+		if len(w.audit.records) > 0 && (w.server.copied == nil || r.IntN(3) == 0) {
 			w.server.backUp()
 		} else {
-			w.server.restore()
+			w.server.restore(r.IntN(4) == 0)
 		}
 		return
 	}

@@ -81,7 +81,7 @@ func TestRun(t *testing.T) {
 		"appends that failed crash after", "appends that failed crash before", "clocks put wrong", "concessions",
 		"entries lost with a storage", "entries of a newer envelope", "entries of a newer kind", "entries saved", "exchanges that another tab outran", "gaps told",
 		"jobs opened", "lines held against the storage", "moments of haste", "numbers taken by another tab",
-		"old backups brought back", "partitions", "plans settled", "records", "refused", "reloads", "reopenings",
+		"old backups brought back", "old backups without the job", "partitions", "plans settled", "records", "refused", "reloads", "reopenings",
 		"requests lost", "requests that came twice", "requests without a network", "rows damaged", "saves that failed",
 		"second tabs", "server crashes", "sign-offs", "storages lost", "strange entries sent", "strays told",
 		"transactions cut off", "writes that found the storage full",

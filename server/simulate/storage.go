@@ -135,39 +135,41 @@ func (s storage) apply(writes []engine.Write) (err error) {
 	return nil
 }
 
-// waiting has the keys of all entries not sent.
-func (s storage) waiting() []any {
-	waiting := []any{}
+// waiting has what did not get into a log: the keys of all entries not sent, and the strays.
+func (s storage) waiting() map[string]any {
+	pending, strays := []any{}, []string{}
 	for _, k := range s.keys("pending") {
-		waiting = append(waiting, k.wire())
-	}
-	return waiting
-}
-
-// started is what an engine starts from.
-func (s storage) started() map[string]any {
-	jobs, strays := map[string]string{}, []string{}
-	for _, k := range s.keys("jobs") {
-		jobs[k.name] = s.text("jobs", k)
+		pending = append(pending, k.wire())
 	}
 	for _, k := range s.keys("strays") {
 		strays = append(strays, s.text("strays", k))
 	}
-	return map[string]any{
-		"device": s.text("meta", key{name: "device"}), "jobs": jobs, "pending": s.waiting(), "strays": strays,
-		"persistent": true, "secure": true, "version": "simulated",
-	}
+	return map[string]any{"pending": pending, "strays": strays}
 }
 
-// A loaded job: its line, records in order, entries not sent.
+// started is what an engine starts from.
+func (s storage) started() map[string]any {
+	started := s.waiting()
+	jobs := map[string]string{}
+	for _, k := range s.keys("jobs") {
+		jobs[k.name] = s.text("jobs", k)
+	}
+	started["device"], started["jobs"] = s.text("meta", key{name: "device"}), jobs
+	started["persistent"], started["secure"], started["version"] = true, true, "simulated"
+	return started
+}
+
+// A loaded job: its line, last number, records in order, entries not sent.
 type loaded struct {
 	line    string
+	number  float64
 	records []string
 	pending []any
 }
 
 func (s storage) job(id string) loaded {
 	l := loaded{line: s.text("jobs", key{name: id}), pending: []any{}}
+	l.number, _ = s["numbers"][key{name: id}].(float64)
 	for _, k := range s.keys("records") {
 		if k.name == id {
 			l.records = append(l.records, s.text("records", k))

@@ -201,7 +201,7 @@ func (t *tab) loadOnce(p *program, job string, then func(error)) {
 			last := at+piece >= len(stored.records)
 			in := map[string]any{"job": job, "records": stored.records[min(at, end):end], "first": at == 0, "last": last}
 			if last {
-				in["pending"], in["line"] = stored.pending, stored.line
+				in["pending"], in["line"], in["number"] = stored.pending, stored.line, stored.number
 			}
 			a := p.raw("load", in)
 			if a.Fault != "" {
@@ -273,7 +273,7 @@ func (t *tab) loop() {
 
 // exchange is one meeting with the server; it gives why it did not go through.
 func (t *tab) exchange(then func(error)) {
-	t.call("begin", map[string]any{"pending": t.phone.disk.waiting()}, func(_ engine.Answer, err error) {
+	t.call("begin", t.phone.disk.waiting(), func(_ engine.Answer, err error) {
 		if err != nil {
 			then(err)
 			return

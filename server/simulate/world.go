@@ -232,6 +232,9 @@ func (w *world) live() {
 
 // heal ends all trouble and lets everybody meet the server until nothing moves.
 func (w *world) heal() {
+	if len(w.audit.records) == 0 {
+		w.server.restore(false) // the job comes back, or there is nothing to hold anybody to
+	}
 	w.calm = true
 	w.note("everything works again")
 	w.server.mend()

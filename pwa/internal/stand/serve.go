@@ -63,7 +63,9 @@ func reply(w http.ResponseWriter, v any) {
 func (s *Server) jobs(w http.ResponseWriter) {
 	jobs := []any{}
 	for _, site := range s.sites {
-		jobs = append(jobs, map[string]any{"id": site.Job, "title": site.State.Title, "head": site.State.Head})
+		if site.State.Head > 0 {
+			jobs = append(jobs, map[string]any{"id": site.Job, "title": site.State.Title, "head": site.State.Head})
+		}
 	}
 	reply(w, map[string]any{"jobs": jobs})
 }
@@ -83,7 +85,9 @@ func (s *Server) push(w http.ResponseWriter, r *http.Request, job string) {
 		switch {
 		case err != nil || site == nil || e.Job != job:
 			s.Strays = append(s.Strays, text)
-			answers = append(answers, map[string]any{"id": e.ID, "stray": "it belongs to no job here"})
+			answers = append(answers, map[string]any{"id": e.ID, "stray": "it belongs to no job here", "missing": site == nil})
+		case site.State.Head == 0 && e.Kind != checklist.JobOpened:
+			answers = append(answers, map[string]any{"id": e.ID, "stray": "the job is not open", "missing": true})
 		case known(site, e.ID) != nil:
 			answers = append(answers, map[string]any{"id": e.ID, "record": known(site, e.ID)})
 		case e.Number > site.State.LastNumber(e.Device)+1:

@@ -17,7 +17,8 @@
 //     where the storage is as this engine knows it: what another tab wrote, and
 //     could not tell of, is read first;
 //   - a server that lost what it had (an old backup came back) gets this device's
-//     entries again;
+//     entries again; what was kept apart because it had no such job is sent when it
+//     has;
 //   - no input makes it panic outward: a fault is an answer, and the caller then
 //     starts a new engine from what is stored.
 //

@@ -44,7 +44,7 @@ type job struct {
 	log     *checklist.Log // nil until loaded
 	loading *checklist.Log // while its records come in
 	stale   bool           // line is older than log
-	taken   int64          // a number that the storage refused
+	used    int64          // the last number of this device, as the storage had it when the log was loaded
 	unread  bool           // the storage may hold more than this engine knows
 	stored  string         // the line as the storage has it
 }
@@ -76,6 +76,8 @@ type Stray struct {
 	Entry  string `json:"entry"`
 	Job    string `json:"job,omitempty"`    // in whose queue it was
 	Number int64  `json:"number,omitempty"` // its number there
+	// Missing tells that the server had no such job. The entry waits again when it has.
+	Missing bool `json:"missing,omitempty"`
 }
 
 // The stores of the phone that an engine reads and writes. Their values are texts.

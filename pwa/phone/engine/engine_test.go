@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/rehearsal"
 	"hangtrue/pwa/internal/stand"
 	"hangtrue/pwa/phone/engine"
 )
@@ -123,6 +124,61 @@ func TestEngineStray(t *testing.T) {
 	p.restart()
 	assert.Contains(t, p.call("page", map[string]any{"path": "/you"}).HTML, "it belongs to no job here")
 	assert.NotContains(t, p.call("page", map[string]any{"path": isolatePath}).HTML, "not sent yet")
+}
+
+// What was kept apart because the server had no such job is sent when it has it
+// again: also by a tab that was open before, and whose storage another tab wrote to.
+func TestEngineStrayOfAMissingJobComesBack(t *testing.T) {
+	for _, way := range []string{"the same tab", "opened again", "another tab"} {
+		t.Run(way, func(t *testing.T) {
+			site, p := atWork(t, 2, checklist.Installer)
+			other := newPhone(t, p.server, 2)
+			other.rows = p.rows
+			other.restart()
+			p.save(isolatePath, isolated("unplugged"))
+			p.save(isolatePath, isolated("locked"))
+			there := p.server
+			p.server = stand.Serve(nil)
+			p.exchange()
+			require.Equal(t, 2, p.stored("strays"))
+			switch p.server = there; way {
+			case "opened again":
+				p.restart()
+			case "another tab":
+				p = other
+			}
+			last, ok := p.exchange()
+			require.True(t, ok)
+			assert.Contains(t, last.Say.HTML, "Everything is sent.")
+			assert.NotContains(t, last.Say.HTML, "could not be delivered")
+			assert.Zero(t, p.stored("strays"))
+			assert.Zero(t, p.stored("pending"))
+			require.Equal(t, 4, len(site.Records))
+			assert.True(t, site.Records[2].Accepted && site.Records[3].Accepted)
+			assert.Equal(t, dump(t, site.State), p.dump())
+		})
+	}
+}
+
+// The device that opened a job opens it again on a server that has lost it.
+func TestEngineMissingJobIsOpenedAgain(t *testing.T) {
+	site := newSite(t, 2)
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.rows[`meta"device"`] = fmt.Sprintf(`{"id":%q,"who":"Lead one","role":"lead"}`, site.Device)
+	p.restart()
+	p.exchange()
+	p.save(isolatePath, isolated("unplugged"))
+	empty := rehearsal.NewSite(jobID, site.Device)
+	p.server = stand.Serve(nil, empty)
+	_, ok := p.exchange()
+	require.True(t, ok)
+	require.Equal(t, 3, len(empty.Records))
+	assert.True(t, empty.Records[2].Accepted, empty.Records[2].Reason)
+	assert.Zero(t, p.stored("strays"))
+	_, ok = p.exchange()
+	require.True(t, ok)
+	assert.Zero(t, p.stored("pending"))
+	assert.Equal(t, dump(t, empty.State), p.dump())
 }
 
 // A server that comes back with an old copy of the job gets again what this phone

@@ -55,13 +55,15 @@ const (
 )
 
 type stored struct {
-	Pending [][]any `json:"pending"` // the keys [job, number] of entries not sent
+	Pending [][]any  `json:"pending"` // the keys [job, number] of entries not sent
+	Strays  []string `json:"strays"`
 }
 
 // begin opens an exchange. One that was cut off is simply begun again: every
 // request may be repeated. A job of which more waits in the storage than is known
 // here is read again: another tab was closed before it could tell of its entry.
 func (e *Engine) begin(in stored) (Answer, error) {
+	e.keptApart(in.Strays)
 	waiting := map[string]int{}
 	for _, key := range in.Pending {
 		if id, ok := jobOf(key); ok {
@@ -302,6 +304,7 @@ type pushAnswer struct {
 		Record   *checklist.Record `json:"record"`
 		Expected int64             `json:"expected"`
 		Stray    string            `json:"stray"`
+		Missing  bool              `json:"missing"`
 	} `json:"answers"`
 }
 
@@ -330,8 +333,11 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 			}
 			records = append(records, *one.Record)
 			x.told[entry.ID], progress = true, true
+		case one.Missing && x.from[j.id] == 0 && e.opened(j.log):
+			// Its own opening comes first, and opens the job again.
+			x.from[j.id], x.other[j.id], progress = 1, true, true
 		case one.Stray != "":
-			a.Write = append(a.Write, e.stray(entry.ID, key(entry), Stray{Reason: one.Stray, Entry: string(entry.Bytes())})...)
+			a.Write = append(a.Write, e.stray(entry.ID, key(entry), Stray{Reason: one.Stray, Entry: string(entry.Bytes()), Missing: one.Missing})...)
 			x.told[entry.ID], progress = true, true
 			strays++
 		case one.Expected > 0 && x.asked[j.id] != one.Expected:
@@ -354,7 +360,7 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 	a.Changed = []string{j.id}
 	if strays > 0 {
 		a.Forget = j.id // once it is written, the log is read again without the strays
-		j.pending = len(j.log.Pending()) - strays
+		j.pending = max(0, len(j.log.Pending())-strays)
 	}
 	return a, nil
 }
@@ -365,6 +371,7 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 func (e *Engine) standIn(j *job, number int64) (Answer, error) {
 	own := func(entry checklist.Entry) bool { return entry.Device == e.device.ID && entry.Number == number }
 	has := slices.ContainsFunc(j.log.Pending(), own) ||
+		slices.ContainsFunc(e.strays, func(s Stray) bool { return s.Missing && s.Job == j.id && s.Number == number }) || // it comes back in the next exchange
 		slices.ContainsFunc(j.log.Known(), func(r checklist.Record) bool { return own(r.Entry) })
 	later := slices.IndexFunc(j.log.Pending(), func(p checklist.Entry) bool { return p.Number > number })
 	if has || number < 1 || later < 0 {
@@ -388,6 +395,13 @@ func (e *Engine) standIn(j *job, number int64) (Answer, error) {
 	j.stale = true
 	j.refresh()
 	return Answer{Write: []Write{j.swap(), {Op: "add", In: inPending, Key: key(entry), Value: string(entry.Bytes())}}, Changed: []string{j.id}}, nil
+}
+
+// opened tells whether this device opened the job.
+func (e *Engine) opened(log *checklist.Log) bool {
+	return slices.ContainsFunc(log.Known(), func(r checklist.Record) bool {
+		return r.Entry.Device == e.device.ID && r.Entry.Kind == checklist.JobOpened
+	})
 }
 
 // lastDecided is the highest number of this device among the log's records.
@@ -446,12 +460,16 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 	if in.Jobs == nil { // something in between answered
 		return Answer{}, errors.New("the server's list of jobs has no jobs in it")
 	}
+	var a Answer
 	x.stage, x.queue = pulling, nil // of the logs that have to be right before something is pushed
 	for _, listed := range in.Jobs {
 		if strings.ContainsFunc(listed.ID, func(r rune) bool { return r != '-' && !unicode.IsLetter(r) && !unicode.IsDigit(r) }) {
 			return Answer{}, fmt.Errorf("the server's list of jobs has the id %q, wanted a UUID", listed.ID)
 		}
 		j := e.job(listed.ID)
+		if back := e.recall(j); len(back) > 0 {
+			a.Write, a.Changed = append(a.Write, back...), append(a.Changed, j.id)
+		}
 		if j.line.Title == "" {
 			j.line.Title = listed.Title
 		}
@@ -465,7 +483,7 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 		x.listed = append(x.listed, j.id)
 		x.heads[j.id] = listed.Head
 	}
-	return Answer{}, nil
+	return a, nil
 }
 
 type pullAnswer struct {

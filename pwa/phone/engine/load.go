@@ -50,13 +50,7 @@ func (e *Engine) start(in starting) (Answer, error) {
 			e.job(id).pending++
 		}
 	}
-	for _, text := range in.Strays {
-		var s Stray
-		if err := json.Unmarshal([]byte(text), &s); err != nil {
-			s = Stray{Reason: "it cannot be read", Entry: text}
-		}
-		e.strays = append(e.strays, s)
-	}
+	e.keptApart(in.Strays)
 	a.Edition, a.Say = Edition, e.say("")
 	return a, nil
 }
@@ -83,7 +77,8 @@ type loading struct {
 	Job     string   `json:"job"`
 	Records []string `json:"records"`
 	Pending []row    `json:"pending"`
-	Line    string   `json:"line"` // the stored line, with the last piece
+	Line    string   `json:"line"`   // the stored line, with the last piece
+	Number  int64    `json:"number"` // the last that this device used, with the last piece
 	First   bool     `json:"first"`
 	Last    bool     `json:"last"` // no piece follows
 }
@@ -123,9 +118,38 @@ func (e *Engine) load(in loading) (Answer, error) {
 	if j.stored = in.Line; in.Line != "" {
 		_ = json.Unmarshal([]byte(in.Line), &j.line)
 	}
+	j.used = in.Number
 	j.log, j.loading, j.pending, j.stale = log, nil, len(log.Pending()), true
 	j.unread = false
 	return a, nil
+}
+
+// keptApart takes the stored strays.
+func (e *Engine) keptApart(texts []string) {
+	e.strays = make([]Stray, len(texts))
+	for i, text := range texts {
+		if err := json.Unmarshal([]byte(text), &e.strays[i]); err != nil {
+			e.strays[i] = Stray{Reason: "it cannot be read", Entry: text}
+		}
+	}
+}
+
+// recall puts the entries back in the queue that were kept apart because the server
+// had no such job.
+func (e *Engine) recall(j *job) (writes []Write) {
+	e.strays = slices.DeleteFunc(e.strays, func(s Stray) bool {
+		entry, err := checklist.ParseEntry([]byte(s.Entry))
+		if !s.Missing || s.Job != j.id || err != nil {
+			return false
+		}
+		writes = append(writes, put(inPending, key(entry), s.Entry), Write{Op: "delete", In: inStrays, Key: entry.ID})
+		j.pending++
+		return true
+	})
+	if len(writes) > 0 {
+		e.drop(j) // once it is written, the log is read again with them
+	}
+	return writes
 }
 
 // stray writes an entry from the queue to the list of strays. Its number stays
@@ -146,16 +170,10 @@ func (e *Engine) stray(id string, key []any, s Stray) []Write {
 
 // nextNumber is the number of this device's next entry of a job. One that was kept
 // apart is not in the log and had its number all the same: the storage lets no
-// number be used twice. What another tab has kept apart shows only by the storage
-// refusing its number.
+// number be used twice. What another tab has used since the log was loaded shows
+// by the storage refusing it.
 func (e *Engine) nextNumber(j *job) int64 {
-	next := max(j.log.NextNumber(e.device.ID), j.taken+1)
-	for _, s := range e.strays {
-		if s.Job == j.id {
-			next = max(next, s.Number+1)
-		}
-	}
-	return next
+	return max(j.log.NextNumber(e.device.ID), j.used+1)
 }
 
 type naming struct {
@@ -171,9 +189,6 @@ func (e *Engine) forget(in naming) (Answer, error) {
 // another tab has changed it.
 func (e *Engine) drop(j *job) {
 	j.log, j.loading, j.unread = nil, nil, true
-	if e.made != nil && e.made.Job == j.id {
-		j.taken = e.made.Number // or it is kept by now and in the log, which comes to the same
-	}
 }
 
 // Jobs lists the jobs, the one with the latest news first.

@@ -10,6 +10,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/stretchr/testify/require"
@@ -58,20 +59,27 @@ func (s seeded) Read(p []byte) (int, error) {
 // restart is what closing the page and opening it again does.
 func (p *phone) restart() {
 	p.engine = engine.New(checklist.Loudspeakers, p.random)
-	jobs, pending, strays := map[string]string{}, [][]any{}, []string{}
+	jobs, in := map[string]string{}, p.waiting()
 	for _, name := range p.keys("jobs") {
 		var job string
 		require.NoError(p.t, json.Unmarshal([]byte(strings.TrimPrefix(name, "jobs")), &job))
 		jobs[job] = p.rows[name]
 	}
+	in["device"], in["jobs"] = p.rows[`meta"device"`], jobs
+	a := p.raw("start", in)
+	p.apply(a.Write)
+}
+
+// waiting has what did not get into a log.
+func (p *phone) waiting() map[string]any {
+	pending, strays := [][]any{}, []string{}
 	for _, name := range p.keys("pending") {
 		pending = append(pending, key(name, "pending"))
 	}
 	for _, name := range p.keys("strays") {
 		strays = append(strays, p.rows[name])
 	}
-	a := p.raw("start", map[string]any{"device": p.rows[`meta"device"`], "jobs": jobs, "pending": pending, "strays": strays})
-	p.apply(a.Write)
+	return map[string]any{"pending": pending, "strays": strays}
 }
 
 func (p *phone) keys(store string) []string {
@@ -170,10 +178,11 @@ func (p *phone) load(job string) {
 			pending = append(pending, map[string]any{"key": key(name, "pending"), "text": p.rows[name]})
 		}
 	}
+	number, _ := strconv.Atoi(p.rows[fmt.Sprintf("numbers%q", job)]) // none is 0
 	half := len(records) / 2
 	a := p.raw("load", map[string]any{"job": job, "records": records[:half], "first": true})
 	require.Empty(p.t, a.Fault)
-	a = p.raw("load", map[string]any{"job": job, "records": records[half:], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "last": true})
+	a = p.raw("load", map[string]any{"job": job, "records": records[half:], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "last": true})
 	require.Empty(p.t, a.Fault)
 	p.apply(a.Write)
 }
@@ -181,11 +190,7 @@ func (p *phone) load(job string) {
 // exchange meets the server once, or again where another tab was first, and tells
 // whether it went through.
 func (p *phone) exchange() (engine.Answer, bool) {
-	var pending [][]any
-	for _, name := range p.keys("pending") {
-		pending = append(pending, key(name, "pending"))
-	}
-	p.call("begin", map[string]any{"pending": pending})
+	p.call("begin", p.waiting())
 	for range 1000 {
 		next := p.call("next", nil)
 		if next.Request == nil {
