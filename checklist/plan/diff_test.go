@@ -56,3 +56,35 @@ func TestDiffOfUnlikePlans(t *testing.T) {
 	assert.Contains(t, back, plan.Change{Subject: "mount LFE1", From: "LFE1"})
 	assert.Contains(t, there, plan.Change{Subject: "loudspeaker Surround A", To: "Surround A"})
 }
+
+func TestDiff_RoomAndSurvey(t *testing.T) {
+	for name, row := range map[string]struct {
+		change func(p *plan.Plan)
+		want   []string
+	}{
+		"nothing":           {func(p *plan.Plan) {}, nil},
+		"a knee":            {func(p *plan.Plan) { p.Room.Shapes[0].Knee = 1.5 }, []string{"shape slope, height at the wall: 1.400 m becomes 1.500 m (100 mm more)"}},
+		"a reach":           {func(p *plan.Plan) { p.Room.Shapes[0].Reach = 1.1 }, []string{"shape slope, reach into the room: 1.200 m becomes 1.100 m (100 mm less)"}},
+		"a breast moved":    {func(p *plan.Plan) { p.Room.Shapes[1].Along += 0.02 }, []string{"shape breast, along from the left corner of its wall: 1.400 m becomes 1.420 m (20 mm more)"}},
+		"off its wall":      {func(p *plan.Plan) { p.Room.Shapes[1].Off = 0.1 }, []string{"shape breast, off its wall: 0.000 m becomes 0.100 m (100 mm more)"}},
+		"another wall":      {func(p *plan.Plan) { p.Room.Shapes[3].Wall = "front" }, []string{`shape niche, wall: "right" becomes "front"`}},
+		"a shape gone":      {func(p *plan.Plan) { p.Room.Shapes = p.Room.Shapes[1:] }, []string{"shape slope: removed"}},
+		"a shape come":      {func(p *plan.Plan) { p.Room.Shapes = append(p.Room.Shapes, plan.Shape{Name: "pier"}) }, []string{"shape pier: added"}},
+		"a window moved":    {func(p *plan.Plan) { p.Room.Surfaces[0].Openings[0].Along = 1.3 }, []string{`surface front, opening "window", along: 1.200 m becomes 1.300 m (100 mm more)`}},
+		"read again":        {func(p *plan.Plan) { p.Survey.Readings[0].Values = []float64{3.6, 3.602} }, []string{"survey reading width front, read: (3.600 m, 3.601 m) becomes (3.600 m, 3.602 m)"}},
+		"other instrument":  {func(p *plan.Plan) { p.Survey.Readings[0].Instrument = "laser" }, []string{`survey reading width front, instrument: "tape" becomes "laser"`}},
+		"never read":        {func(p *plan.Plan) { p.Survey.Readings = p.Survey.Readings[1:] }, []string{"survey reading width front: removed"}},
+		"no survey":         {func(p *plan.Plan) { p.Survey = nil }, []string{"survey: removed"}},
+		"a survey's remark": {func(p *plan.Plan) { p.Survey.Remark = "" }, []string{`survey, remark: no longer "Read twice, once by each of two people."`}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a, b := decode(t, "plans/attic.json"), decode(t, "plans/attic.json")
+			row.change(b)
+			var got []string
+			for _, c := range plan.Diff(a, b) {
+				got = append(got, c.String())
+			}
+			assert.Equal(t, row.want, got)
+		})
+	}
+}

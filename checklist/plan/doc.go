@@ -10,6 +10,17 @@
 //	"mounts": [{"channel": "M+030", "loudspeaker": "Front A", "bracket": "Wall bracket", "surface": "front",
 //	            "along_m": 0.5808, "up_m": "1.2 m", "fixing": "Stud screw", …}, …]
 //
+// A box need not stay a box: "shapes" adds slopes, chimney breasts, columns and alcoves by sizes that a tape can read, and
+// each makes named surfaces ([Shape]). Their construction, like that of the box's sides, is given by entries of that name
+// without a frame; testdata/plans/attic.json has all kinds:
+//
+//	"shapes": [{"name": "slope", "kind": "slope", "wall": "rear", "knee_m": 1.4, "reach_m": 1.2}, …],
+//	"surfaces": [{"name": "slope", "construction": {"kind": "studs", …}}, …]
+//
+// The optional part "survey" keeps what was read in the room, under names whose meaning is published ([Reading]):
+//
+//	"survey": {"readings": [{"name": "width front", "values_m": ["3.600 m", 3.601], "instrument": "tape"}, …]}
+//
 // The optional part "sound" says what is asked of level and bass at the primary listening position; see [Sound]:
 //
 //	"sound": {"temperature_c": 21, "level_db": 92, "crossover_hz": 80, "slope": "LR4", "bass_boost_db": 4, "boost_corner_hz": 120}
@@ -17,8 +28,9 @@
 // Guarantees: [Decode] gives a plan without problems or all the problems without a plan, and does not panic on any
 // input. A decoded plan holds together: every name that is used is there, every channel belongs to the layout and has
 // one mount, one output and one amplifier channel of its own, every ear point lies in the room, every hole on its
-// surface and off openings and keep-outs, and every loudspeaker can aim at its listening position, if not always within
-// its bracket's limits. What [Plan.Encode] writes of a decoded plan decodes to the same plan.
+// surface and off openings and keep-outs, no two shapes or openings run into each other, and every loudspeaker can aim at
+// its listening position, if not always within its bracket's limits. What [Plan.Encode] writes of a decoded plan decodes
+// to the same plan.
 //
 // A revision is compared with the one before by [Diff]. What was measured on site comes in a document of its own,
 // [Measured].

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"hangtrue/compute/layout"
 	"hangtrue/compute/place"
@@ -14,21 +13,22 @@ import (
 var ErrUnknown = errors.New("plan: unknown name")
 
 // Surfaces are the surfaces of the room: the six sides of the box, if there is one, in the order of [place.Box], then
-// those that are listed with a frame. It fails, naming the surface, where a frame or an outline is not sound, which
-// cannot happen with a decoded plan.
+// those that its shapes make, as [place.ShapedBox] has them, then those that are listed with a frame. A side of which the
+// shapes leave nothing is not there. It fails, naming the surface or the shape, where a frame, an outline or a shape is not
+// sound, which cannot happen with a decoded plan.
 func (p *Plan) Surfaces() ([]place.Surface, error) {
 	var all []place.Surface
-	if b := p.Room.Box; b != nil {
-		sides, err := place.Box(b.Width, b.Length, b.Height)
+	if p.Room.Box != nil {
+		made, err := p.Room.shaped().Surfaces()
 		if err != nil {
 			return nil, fmt.Errorf("plan: room: %w", err)
 		}
-		for _, side := range sides {
-			if s := p.surface(side.Name); s != nil {
-				detail(&side, s)
+		for i := range made {
+			if s := p.surface(made[i].Name); s != nil {
+				detail(&made[i], s)
 			}
-			all = append(all, side)
 		}
+		all = made
 	}
 	for i := range p.Room.Surfaces {
 		s := &p.Room.Surfaces[i]
@@ -57,15 +57,15 @@ func (p *Plan) placed(name string) (*place.Surface, error) {
 		return &built, err
 	}
 	if p.Room.Box != nil {
-		sides, err := place.Box(p.Room.Box.Width, p.Room.Box.Length, p.Room.Box.Height)
+		made, ok, err := p.Room.shaped().Surface(name)
 		if err != nil {
 			return nil, fmt.Errorf("plan: room: %w", err)
 		}
-		if i := slices.Index(boxSides, name); i >= 0 {
+		if ok {
 			if s != nil {
-				detail(&sides[i], s)
+				detail(&made, s)
 			}
-			return &sides[i], nil
+			return &made, nil
 		}
 	}
 	return nil, fmt.Errorf("%w: surface %q", ErrUnknown, name)

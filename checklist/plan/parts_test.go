@@ -12,7 +12,7 @@ import (
 	"hangtrue/checklist/strict"
 )
 
-var documents = []string{"demo/plan.json", "plans/example.json"}
+var documents = []string{"demo/plan.json", "plans/example.json", "plans/attic.json"}
 
 func TestPartsMakeThePlanAgain(t *testing.T) {
 	for _, name := range documents {

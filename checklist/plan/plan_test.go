@@ -72,7 +72,7 @@ func TestDecodeBadDocuments(t *testing.T) {
 }
 
 func TestDecodeEncodeFixedPoint(t *testing.T) {
-	for _, name := range []string{"plans/example.json", "demo/plan.json"} {
+	for _, name := range []string{"plans/example.json", "plans/attic.json", "demo/plan.json"} {
 		p := decode(t, name)
 		once, err := p.Encode()
 		require.NoError(t, err)

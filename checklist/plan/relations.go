@@ -3,6 +3,7 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 
@@ -12,9 +13,9 @@ import (
 
 // relations checks what one part of the plan says about another. All values have been found sound by themselves.
 func (c *checker) relations() {
-	surfaces, err := c.p.Surfaces()
-	if err != nil {
-		c.unsoundSurfaces()
+	c.surveyed()
+	surfaces, ok := c.surfaces()
+	if !ok {
 		return
 	}
 	c.insideSurfaces(surfaces)
@@ -26,9 +27,9 @@ func (c *checker) relations() {
 
 // related checks as relations does, of an unfinished plan, what can be told of it.
 func (c *checker) related() {
-	surfaces, err := c.p.Surfaces()
-	if err != nil {
-		c.unsoundSurfaces()
+	c.surveyed()
+	surfaces, ok := c.surfaces()
+	if !ok {
 		return
 	}
 	if len(surfaces) > 0 {
@@ -43,6 +44,18 @@ func (c *checker) related() {
 	for i := range c.p.Mounts {
 		c.mount(strict.Pointer("/mounts", i), &c.p.Mounts[i], surfaces)
 	}
+}
+
+// surfaces are the room's, false where they are not sound, which is then among the problems.
+func (c *checker) surfaces() ([]place.Surface, bool) {
+	if !c.shapesFit() {
+		return nil, false
+	}
+	surfaces, err := c.p.Surfaces()
+	if err != nil {
+		c.unsoundSurfaces()
+	}
+	return surfaces, err == nil
 }
 
 // insideSurfaces wants what was surveyed to lie within the room.
@@ -71,20 +84,51 @@ func (c *checker) unsoundSurfaces() {
 	}
 }
 
-// areasInside wants every corner of an opening or keep-out on the surface it belongs to.
+// areasInside wants the surface of an entry to be there, and every opening and keep-out on it. An opening has to be clear
+// of what shapes take away; a known pipe may run on behind them.
 func (c *checker) areasInside(at string, s *Surface, surfaces []place.Surface) {
 	i := slices.IndexFunc(surfaces, func(x place.Surface) bool { return x.Name == s.Name })
 	if i < 0 {
-		return // of an unfinished room
+		if c.p.Room.makes(s.Name) {
+			c.add(at+"/name", strict.Quote(s.Name), "a surface that is there: in this room nothing is left of it")
+		}
+		return // else of an unfinished room
 	}
-	for key, list := range map[string][]Area{"openings": s.Openings, "keep_outs": s.KeepOuts} {
-		for j, a := range list {
-			for _, corner := range [4]place.Spot{{Along: a.Along, Up: a.Up}, {Along: a.Along + a.Width, Up: a.Up}, {Along: a.Along + a.Width, Up: a.Up + a.Height}, {Along: a.Along, Up: a.Up + a.Height}} {
-				if !surfaces[i].Contains(corner) {
-					c.add(strict.Pointer(at, key, j), fmt.Sprintf("a corner at %s", spotText(corner)), "an area inside the outline of "+strict.Quote(s.Name))
-					break
-				}
-			}
+	whole := surfaces[i]
+	whole.Cuts = nil
+	for j, a := range areas(s.Openings) {
+		if cut, ok := surfaces[i].Reaches(a); ok {
+			c.add(strict.Pointer(at, "openings", j), strict.Quote(a.Name)+", which reaches into "+strict.Quote(cut.Name), "an opening beside it")
+			continue
+		}
+		c.areaInside(strict.Pointer(at, "openings", j), a, &whole)
+	}
+	for j, a := range areas(s.KeepOuts) {
+		c.areaInside(strict.Pointer(at, "keep_outs", j), a, &whole)
+	}
+}
+
+// areaInside wants every corner of an area on a surface.
+func (c *checker) areaInside(at string, a place.Area, s *place.Surface) {
+	long, high := 0.0, 0.0
+	for _, p := range s.Outline {
+		for _, q := range s.Outline {
+			long, high = max(long, p.Along-q.Along), max(high, p.Up-q.Up)
+		}
+	}
+	for _, side := range [2]struct {
+		key, way    string
+		size, there float64
+	}{{"width_m", "wide", a.Max.Along - a.Min.Along, long}, {"height_m", "high", a.Max.Up - a.Min.Up, high}} {
+		if math.Round(side.size*1e6) > math.Round(side.there*1e6) {
+			c.add(at+"/"+side.key, fmt.Sprintf("%s, %.3f m %s", strict.Quote(a.Name), side.size, side.way), fmt.Sprintf("at most %.3f m: %s is no more", side.there, strict.Quote(s.Name)))
+			return
+		}
+	}
+	for _, corner := range [4]place.Spot{a.Min, {Along: a.Max.Along, Up: a.Min.Up}, a.Max, {Along: a.Min.Along, Up: a.Max.Up}} {
+		if !s.Contains(corner) {
+			c.add(at, "a corner at "+spotText(corner), "an area inside the outline of "+strict.Quote(s.Name))
+			return
 		}
 	}
 }
@@ -234,7 +278,13 @@ func (c *checker) holes(at string, m *Mount, s *place.Surface) {
 			read = spotText(spot)
 		}
 		if !s.Contains(spot) {
-			c.add(at+"/along_m", read, "a spot inside the outline of "+strict.Quote(s.Name))
+			want := "a spot inside the outline of " + strict.Quote(s.Name)
+			for _, cut := range s.Cuts {
+				if (&place.Surface{Outline: cut.Outline}).Contains(spot) {
+					want = "a spot of " + strict.Quote(s.Name) + " beside " + strict.Quote(cut.Name)
+				}
+			}
+			c.add(at+"/along_m", read, want)
 			return
 		}
 		if near := s.ClearOf(spot, 0); near.Obstacle != place.Edge && near.Spare < 0 {

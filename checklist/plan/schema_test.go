@@ -262,7 +262,7 @@ func validate(t *testing.T, data []byte) error {
 }
 
 func TestSchemaAcceptsPlans(t *testing.T) {
-	for _, name := range []string{"plans/example.json", "demo/plan.json"} {
+	for _, name := range []string{"plans/example.json", "plans/attic.json", "demo/plan.json"} {
 		assert.NoError(t, validate(t, read(t, name)), name)
 	}
 }

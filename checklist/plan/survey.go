@@ -3,7 +3,9 @@ package plan
 import (
 	"fmt"
 	"slices"
+	"strings"
 
+	"hangtrue/checklist/strict"
 	"hangtrue/compute/gauge"
 )
 
@@ -98,4 +100,44 @@ func (p *Plan) Measured(r Reading) (gauge.Measured, error) {
 		return gauge.Measured{}, fmt.Errorf("%w: instrument %q", ErrUnknown, r.Instrument)
 	}
 	return i.Worth(r.Values, false)
+}
+
+// longest bounds a reading, metres: the diagonal of the largest room there can be, rounded up.
+const longest = 1.5 * MaxSide
+
+// survey checks each reading by itself. Whether they agree with each other and with the box is judged, not demanded: a
+// wrong reading is for the verdict, not for the reader.
+func (c *checker) survey() {
+	s := c.p.Survey
+	if s == nil {
+		return
+	}
+	c.lines("/survey/remark", s.Remark, MaxRemark)
+	each(c, "/survey/readings", "name", 1, MaxItems, s.Readings, func(at string, r *Reading) {
+		switch {
+		case Published(r.Name) && r.Kind != "":
+			c.add(at+"/kind", strict.Quote(r.Kind), "none: it is published what "+strict.Quote(r.Name)+" is")
+		case !Published(r.Name) && r.Kind == "":
+			c.add(at+"/kind", "nothing", "one of "+HeightReading+", "+OtherReading+"; or for the name one of "+strings.Join(ReadingNames, ", "))
+		case !Published(r.Name):
+			c.oneOf(at+"/kind", r.Kind, HeightReading, OtherReading)
+		}
+		c.readings(at+"/values_m", r.Values, 1)
+		for j, x := range r.Values {
+			if !(0 < x && x <= longest) {
+				c.add(strict.Pointer(at, "values_m", j), plainNumber(x), "metres above 0 and up to "+plainNumber(longest))
+			}
+		}
+		c.lines(at+"/remark", r.Remark, MaxRemark)
+	})
+}
+
+// surveyed checks that each reading was taken with an instrument of the plan that measures lengths.
+func (c *checker) surveyed() {
+	if c.p.Survey == nil {
+		return
+	}
+	for i, r := range c.p.Survey.Readings {
+		c.instrument(strict.Pointer("/survey/readings", i, "instrument"), r.Instrument, true, Tape, Laser)
+	}
 }

@@ -178,6 +178,7 @@ func (c *checker) values() {
 		c.add("/layout", strict.Quote(p.Layout), allowed(known))
 	}
 	c.room()
+	c.survey()
 	c.listening()
 	c.models()
 	c.brackets()
@@ -211,17 +212,21 @@ func (c *checker) room() {
 	} else if len(r.Surfaces) == 0 && !c.form.Has("/room/box") {
 		c.add("/room", "neither box nor surfaces", "a box, or a list of surfaces")
 	}
+	c.shapes()
 	each(c, "/room/surfaces", "name", 0, MaxItems, r.Surfaces, func(at string, s *Surface) {
-		side := r.Box != nil && slices.Contains(boxSides, s.Name)
+		made := r.makes(s.Name)
 		switch {
-		case s.Frame != nil && side:
+		case s.Frame != nil && made && slices.Contains(boxSides, s.Name):
 			c.add(at+"/frame", "a frame", "none: the box says where its "+s.Name+" is")
+		case s.Frame != nil && made:
+			c.add(at+"/frame", "a frame", "none: the shape says where its "+strict.Quote(s.Name)+" is")
 		case s.Frame != nil:
 			c.frame(at+"/frame", s.Frame)
-		case !side:
-			c.add(at+"/frame", "nothing", "a frame: "+strict.Quote(s.Name)+" is not a side of the box")
+		case !made:
+			c.add(at+"/frame", "nothing", "a frame: "+strict.Quote(s.Name)+" is not a side of the box nor of a shape")
 		}
 		c.areas(at+"/openings", s.Openings)
+		c.apart(at+"/openings", s.Openings)
 		c.areas(at+"/keep_outs", s.KeepOuts)
 		c.from(at+"/lining_m", s.Lining, 0)
 		c.construction(at+"/construction", &s.Construction)
@@ -272,6 +277,23 @@ func (c *checker) areas(at string, list []Area) {
 		c.eachAbove(at, 0, numbers{"width_m": a.Width, "height_m": a.Height})
 		c.from(at+"/clearance_m", a.Clearance, 0)
 	})
+}
+
+// apart wants openings that do not overlap: a wall has one hole in one place.
+func (c *checker) apart(at string, openings []Area) {
+	for i, a := range openings {
+		for _, b := range openings[:i] {
+			if overlap(a.Along, a.Width, b.Along, b.Width) && overlap(a.Up, a.Height, b.Up, b.Height) {
+				c.add(strict.Pointer(at, i), strict.Quote(a.Name)+", which overlaps "+strict.Quote(b.Name), "openings that do not overlap")
+			}
+		}
+	}
+}
+
+// overlap tells, in whole micrometres, whether two stretches have more than an end in common.
+func overlap(from1, size1, from2, size2 float64) bool {
+	micro := func(x float64) float64 { return math.Round(x * 1e6) }
+	return micro(math.Min(from1+size1, from2+size2)) > micro(math.Max(from1, from2))
 }
 
 // Kinds of construction.

@@ -58,6 +58,19 @@ func TestMeet_Cuts(t *testing.T) {
 	assert.InDelta(t, 2.3, hit.Distance, 1e-12)
 }
 
+// A cabinet reaches through a wall, but not where the wall is cut out.
+func TestSolid_Pierces_Cuts(t *testing.T) {
+	wall := wallWith(t)
+	cabinet := place.Solid{Axes: [3]place.Vec{{X: 1}, {Y: 1}, {Z: 1}}, Half: [3]float64{0.2, 0.2, 0.2}}
+	for _, row := range []struct {
+		along   float64
+		pierces bool
+	}{{2.5, true}, {3.1, true}, {3.5, false}, {3.2, false}, {1.5, false}, {0.81, true}} {
+		cabinet.Middle = wall.At(place.Spot{Along: row.along, Up: 1.5})
+		assert.Equal(t, row.pierces, cabinet.Pierces(&wall), "%v", row.along)
+	}
+}
+
 // Whether a mount's hole may be at a spot is told by rectangles: off the breast, off the alcove and off the edges.
 func TestZone_Cuts(t *testing.T) {
 	s := wallWith(t)

@@ -281,7 +281,7 @@ func (b *builder) surface(i int) (Surface, bool) {
 	}
 	for _, h := range b.slopes {
 		if h.of != raw.of {
-			s.Outline = clip(&s, s.Outline, h)
+			s.Outline = h.on(&s, s.Outline)
 		}
 	}
 	if len(s.Outline) == 0 {
@@ -332,8 +332,9 @@ func (b *builder) against(face *Surface) bool {
 	return false
 }
 
-// clip is what lies of a convex polygon on a surface within a half-space.
-func clip(s *Surface, polygon []Spot, h halfSpace) []Spot {
+// on is what lies of a convex polygon on a surface within a half-space. Unlike [clip] it takes what is flush as within, and
+// leaves nothing of what is too small to be a face.
+func (h halfSpace) on(s *Surface, polygon []Spot) []Spot {
 	level := h.at(s.Origin)
 	along, up := h.normal.Dot(s.Along), h.normal.Dot(s.Up)
 	at := func(p Spot) float64 { return level + float64(p.Along*along) + float64(p.Up*up) }
@@ -362,7 +363,7 @@ func (b block) covers(s *Surface) []Spot {
 		{normal: Vec{Y: 1}, limit: b.low.Y}, {normal: Vec{Y: -1}, limit: -b.high.Y},
 		{normal: Vec{Z: 1}, limit: b.low.Z}, {normal: Vec{Z: -1}, limit: -b.high.Z},
 	} {
-		polygon = clip(s, polygon, h)
+		polygon = h.on(s, polygon)
 	}
 	return polygon
 }

@@ -178,6 +178,17 @@ func (s *Surface) Area() float64 {
 	return sum
 }
 
+// Reaches tells whether an area reaches into a cut, and into which first.
+func (s *Surface) Reaches(a Area) (Cut, bool) {
+	window := block{low: Vec{a.Min.Along, a.Min.Up, -1}, high: Vec{a.Max.Along, a.Max.Up, 1}}
+	for _, c := range s.Cuts {
+		if len(window.covers(&Surface{Along: Vec{X: 1}, Up: Vec{Y: 1}, Outline: c.Outline})) > 0 {
+			return c, true
+		}
+	}
+	return Cut{}, false
+}
+
 // Obstacle is what a hole must keep away from.
 type Obstacle uint8
 
