@@ -5,6 +5,7 @@ import (
 	"go/token"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -22,6 +23,14 @@ var storeys = map[string]int{"compute": 0, "checklist": 1, "pwa": 2, "server": 3
 var outside = map[string][]string{
 	"compute":   {"os", "net", "net/http", "time", "math/rand", "math/rand/v2", "syscall", "io/fs", "log", "log/slog"},
 	"checklist": {"os", "net", "net/http", "math/rand", "math/rand/v2", "syscall", "io/fs", "log", "log/slog"},
+}
+
+// rooms are the packages that alone may import something heavy: what the phone's program
+// is made of is not among them.
+var rooms = map[string][]string{
+	"codeberg.org/go-pdf/fpdf": {"server/press"},
+	"hangtrue/server/press":    {"server", "cmd/hangtrue"},
+	"hangtrue/pwa/paper":       {"server/press", "server", "cmd/hangtrue"},
 }
 
 func TestHouseImportsRunOneWay(t *testing.T) {
@@ -53,6 +62,9 @@ func TestHouseImportsRunOneWay(t *testing.T) {
 				assert.True(t, known && above <= level || from == "testdata" && level >= storeys["server"], "%s imports %s", path, name)
 			}
 			assert.NotContains(t, outside[storey], name, path)
+			for kept, where := range rooms {
+				assert.False(t, name == kept && !slices.Contains(where, filepath.ToSlash(filepath.Dir(path))[len("../../"):]), "%s imports %s", path, name)
+			}
 		}
 		return nil
 	})
