@@ -1,10 +1,12 @@
 package paper_test
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"math"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -65,14 +67,22 @@ func sound(t require.TestingT, d paper.Document, size paper.Size) {
 
 // apart wants no text on another.
 func apart(t require.TestingT, s paper.Sheet, texts []paper.Text) {
-	boxes := make([]paper.Box, len(texts))
-	for i, x := range texts {
-		boxes[i] = x.Bounds()
+	type placed struct {
+		paper.Box
+		text string
 	}
+	boxes := make([]placed, len(texts))
+	for i, x := range texts {
+		boxes[i] = placed{x.Bounds(), x.Text}
+	}
+	slices.SortFunc(boxes, func(a, b placed) int { return cmp.Compare(a.Y0, b.Y0) })
 	for i, a := range boxes {
-		for k, b := range boxes[:i] {
-			w, h := math.Min(a.X1, b.X1)-math.Max(a.X0, b.X0), math.Min(a.Y1, b.Y1)-math.Max(a.Y0, b.Y0)
-			require.False(t, w > 0.05 && h > 0.05, "%s: %q and %q share %.2f × %.2f mm", s.Title, texts[i].Text, texts[k].Text, w, h)
+		for _, b := range boxes[i+1:] {
+			if b.Y0 >= a.Y1 {
+				break
+			}
+			w, h := math.Min(a.X1, b.X1)-math.Max(a.X0, b.X0), math.Min(a.Y1, b.Y1)-b.Y0
+			require.False(t, w > 0.05 && h > 0.05, "%s: %q and %q share %.2f × %.2f mm", s.Title, a.text, b.text, w, h)
 		}
 	}
 }
