@@ -20,6 +20,7 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/server/care"
+	"hangtrue/server/pairing"
 )
 
 // storedFolder is a copy of the stored folder of testdata.
@@ -126,6 +127,30 @@ func TestCare_Messages(t *testing.T) {
 			assert.NotContains(t, got.stdout+got.stderr, "PRIVATE")
 			assert.NotContains(t, got.stderr, "goroutine")
 		})
+	}
+}
+
+// TestRestore_Pairings: what becomes of paired phones is said in full, before and after.
+func TestRestore_Pairings(t *testing.T) {
+	data, dir := storedFolder(t), t.TempDir()
+	book, err := pairing.Open(data, time.Now)
+	require.NoError(t, err)
+	code, err := book.OpenCode(checklist.Lead)
+	require.NoError(t, err)
+	_, _, err = book.Pair(code.Long, "018f3c5e-7a10-7000-8000-00000000d001", "Somebody", "")
+	require.NoError(t, err)
+	file := filepath.Join(dir, "jobs.tar")
+	require.Equal(t, 0, at(t, nil, "backup", file, "--data", data).code)
+	for _, row := range []struct {
+		name, flag, want string
+	}{
+		{"dry", "--dry-run", "Restoring it ends the pairing of 1 device or link, unless with --keep-devices."},
+		{"new", "--dry-run=false", "It ended the pairing of 1 device or link: who was revoked after the backup was made must not come back with it.\nPair the phones again"},
+		{"kept", "--keep-devices", "who was revoked since is let in again."},
+	} {
+		got := at(t, nil, "restore", file, row.flag, "--data", filepath.Join(dir, row.name))
+		assert.Equal(t, 0, got.code, got.stderr)
+		assert.Contains(t, got.stdout, row.want)
 	}
 }
 

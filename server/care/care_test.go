@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"errors"
 	"flag"
+	"fmt"
 	"io"
 	mathrand "math/rand"
 	"net/http"
@@ -29,6 +30,7 @@ import (
 	"hangtrue/server/bolt"
 	"hangtrue/server/care"
 	"hangtrue/server/folder"
+	"hangtrue/server/pairing"
 	"hangtrue/server/store"
 	"hangtrue/server/store/storetest"
 )
@@ -402,6 +404,60 @@ func TestBackup_InUse(t *testing.T) {
 	}
 	_, err = care.Doctor{}.Look(t.Context(), data)
 	assert.ErrorContains(t, err, "is not on this computer")
+}
+
+// TestRestore_Devices: a phone that was revoked after the backup was made does not come
+// back with it; where the owner asks for it, everybody does.
+func TestRestore_Devices(t *testing.T) {
+	const phone = "018f3c5e-7a10-7000-8000-00000000d001"
+	data, dir := stored(t), t.TempDir()
+	book, err := pairing.Open(data, time.Now)
+	require.NoError(t, err)
+	code, err := book.OpenCode(checklist.Lead)
+	require.NoError(t, err)
+	token, _, err := book.Pair(code.Long, phone, "Somebody", "")
+	require.NoError(t, err)
+	link, _, err := book.NewLink("018f3c5e-7a10-7000-8000-0000000000a1")
+	require.NoError(t, err)
+	made := backup(t, data, filepath.Join(dir, "jobs.tar"))
+	require.NoError(t, book.Revoke(phone))
+
+	for _, keep := range []bool{false, true} {
+		target := filepath.Join(dir, fmt.Sprint("keep ", keep))
+		report, err := care.Restore{Backup: made.Path, Data: target, KeepDevices: keep}.Do(t.Context())
+		require.NoError(t, err)
+		restored, err := pairing.Open(target, time.Now)
+		require.NoError(t, err)
+		_, byToken := restored.Who(token)
+		_, _, byLink := restored.Visit(link, func(string) bool { return false })
+		if keep {
+			assert.NoError(t, byToken)
+			assert.NoError(t, byLink)
+			assert.Zero(t, report.Ended)
+			continue
+		}
+		assert.ErrorIs(t, byToken, pairing.ErrToken)
+		assert.ErrorIs(t, byLink, pairing.ErrLink)
+		assert.Equal(t, 2, report.Ended)
+		l, err := restored.List()
+		require.NoError(t, err)
+		require.Len(t, l.Devices, 1)
+		assert.Equal(t, "Somebody", l.Devices[0].Who, "the owner sees whom to pair again")
+	}
+	dry, err := care.Restore{Backup: made.Path, Data: filepath.Join(dir, "none"), Dry: true}.Do(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, 2, dry.Ended)
+
+	// A list that cannot be read keeps no server from starting, and lets nobody in.
+	require.NoError(t, os.WriteFile(filepath.Join(data, pairing.File), []byte("{"), 0o600))
+	made = backup(t, data, filepath.Join(dir, "damaged.tar"))
+	target := filepath.Join(dir, "undamaged")
+	_, err = care.Restore{Backup: made.Path, Data: target}.Do(t.Context())
+	require.NoError(t, err)
+	restored, err := pairing.Open(target, time.Now)
+	require.NoError(t, err)
+	_, err = restored.Who(token)
+	assert.ErrorIs(t, err, pairing.ErrToken)
 }
 
 // TestRestore_Refuses: what is not whole or would write elsewhere is not restored,

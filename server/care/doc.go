@@ -25,6 +25,8 @@
 //   - a server that uses the folder goes on meanwhile: it is asked for a copy, and
 //     makes one of a single moment on its own disk before it hands it out;
 //   - looking changes no byte, whatever state the files are in;
+//   - what a backup brings back lets nobody in whom it let in when it was made, unless
+//     that is asked for: it does not know who was revoked since;
 //   - restoring writes into no folder that has anything in it, and leaves nothing
 //     behind when it fails.
 //

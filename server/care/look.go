@@ -40,6 +40,8 @@ type Report struct {
 	Strays      int       `json:"strays"`
 	Photos      int       `json:"photos"`
 	Findings    []Finding `json:"findings"`
+
+	Ended int `json:"-"` // devices and links that restoring ended
 }
 
 // Damaged are the findings that are damage.

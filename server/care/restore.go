@@ -7,9 +7,11 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"time"
 
 	"hangtrue/server/bolt"
 	"hangtrue/server/folder"
+	"hangtrue/server/pairing"
 )
 
 // A Restore is one that is to be done.
@@ -18,6 +20,9 @@ type Restore struct {
 	Backup string
 	Data   string // the folder to make; what is there must be empty
 	Dry    bool   // look only
+	// KeepDevices leaves devices and links as the backup has them: also those that
+	// were revoked after it was made.
+	KeepDevices bool
 }
 
 // Do puts a backup into a new folder, or only looks when it is dry. Nothing is there
@@ -93,7 +98,29 @@ func (r Restore) into(ctx context.Context, dir string) (report Report, err error
 	if m.Secret && (!report.Secret || report.Key != m.Key) {
 		return report, fmt.Errorf("%s: %w: its key is not the one that made the seals in it", r.Backup, ErrDamaged)
 	}
+	if !r.KeepDevices {
+		if report.Ended, err = endPairings(dir); err != nil {
+			return report, err
+		}
+	}
 	return report, os.MkdirAll(filepath.Join(dir, folder.KeysDir), 0o700)
+}
+
+// endPairings ends everything that lets somebody in. A list that cannot be read lets
+// nobody in; it would keep the server from starting, and goes.
+func endPairings(dir string) (ended int, err error) {
+	path := filepath.Join(dir, filepath.FromSlash(pairing.File))
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+		return 0, nil
+	}
+	book, err := pairing.Open(dir, time.Now)
+	if err == nil {
+		ended, err = book.End()
+	}
+	if errors.Is(err, pairing.ErrDamaged) {
+		return 0, os.Remove(path)
+	}
+	return ended, err
 }
 
 // again holds what is in its place to what was asked for.
@@ -103,6 +130,9 @@ func (r Restore) again(before Report) error {
 		return err
 	}
 	for _, want := range m.Parts {
+		if want.Name == pairing.File && !r.KeepDevices {
+			continue // which was changed on purpose
+		}
 		f, err := os.Open(filepath.Join(r.Data, filepath.FromSlash(want.Name)))
 		if err != nil {
 			return err

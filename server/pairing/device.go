@@ -243,6 +243,32 @@ func (b *Book) Revoke(id string) error {
 	})
 }
 
+// End ends every token, link, visit and code, as where an old copy of the book came
+// back that does not know who was revoked since. It tells how many devices and links
+// stood.
+func (b *Book) End() (stood int, err error) {
+	err = b.change(func(k *kept, now time.Time) (bool, error) {
+		for i := range k.Links {
+			if l := &k.Links[i]; l.Open(now) {
+				l.Revoked = now
+				stood++
+			}
+			k.Links[i].Hash = ""
+		}
+		k.Devices = slices.DeleteFunc(k.Devices, func(d Device) bool { return d.Link != "" })
+		for i := range k.Devices {
+			if d := &k.Devices[i]; d.stands(now) {
+				d.Revoked = now
+				stood++
+			}
+			k.Devices[i].Hash = ""
+		}
+		k.Codes = nil
+		return true, nil
+	})
+	return stood, err
+}
+
 // NewLink makes a link to one job. To call it is a lead's act: the caller sees to that.
 func (b *Book) NewLink(job string) (text string, l Link, err error) {
 	if !checklist.IsUUID(job) {

@@ -267,6 +267,41 @@ func TestRevoke(t *testing.T) {
 	assert.ErrorIs(t, err, pairing.ErrToken)
 }
 
+// Nothing that lets somebody in outlives the end, also in a process that has the
+// book open; the list still says who it was, and each can be paired again.
+func TestEnd(t *testing.T) {
+	w := open(t)
+	one, two := w.pair(phone1, checklist.Lead), w.pair(phone2, checklist.Installer)
+	require.NoError(t, w.Revoke(phone2))
+	c, err := w.OpenCode(checklist.Lead)
+	require.NoError(t, err)
+	link, _, err := w.NewLink(jobA)
+	require.NoError(t, err)
+	visit, _, err := w.Visit(link, func(string) bool { return false })
+	require.NoError(t, err)
+
+	other, err := pairing.Open(w.dir, w.now)
+	require.NoError(t, err)
+	stood, err := other.End()
+	require.NoError(t, err)
+	assert.Equal(t, 2, stood, "one phone and one link")
+	for _, token := range []string{one, two, visit} {
+		_, err := w.Who(token)
+		assert.ErrorIs(t, err, pairing.ErrToken)
+	}
+	_, _, err = w.Visit(link, func(string) bool { return false })
+	assert.ErrorIs(t, err, pairing.ErrLink)
+	_, _, err = w.Pair(c.Long, phone2, "somebody", "")
+	assert.ErrorIs(t, err, pairing.ErrCode)
+	l, err := w.List()
+	require.NoError(t, err)
+	require.Len(t, l.Devices, 2)
+	for _, d := range l.Devices {
+		assert.False(t, d.Revoked.IsZero())
+	}
+	w.pair(phone1, checklist.Lead)
+}
+
 func TestWho_Unknown(t *testing.T) {
 	w := open(t)
 	token := w.pair(phone1, checklist.Lead)

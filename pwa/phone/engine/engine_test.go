@@ -160,25 +160,39 @@ func TestEngineStrayOfAMissingJobComesBack(t *testing.T) {
 	}
 }
 
-// The device that opened a job opens it again on a server that has lost it.
+// The device that opened a job opens it again on a server that has lost it, whether
+// anything waits or not; another device does not.
 func TestEngineMissingJobIsOpenedAgain(t *testing.T) {
-	site := newSite(t, 2)
-	p := newPhone(t, stand.Serve(nil, site), 1)
-	p.rows[`meta"device"`] = fmt.Sprintf(`{"id":%q,"who":"Lead one","role":"lead"}`, site.Device)
-	p.restart()
-	p.exchange()
-	p.save(isolatePath, isolated("unplugged"))
-	empty := rehearsal.NewSite(jobID, site.Device)
-	p.server = stand.Serve(nil, empty)
-	_, ok := p.exchange()
-	require.True(t, ok)
-	require.Equal(t, 3, len(empty.Records))
-	assert.True(t, empty.Records[2].Accepted, empty.Records[2].Reason)
-	assert.Zero(t, p.stored("strays"))
-	_, ok = p.exchange()
-	require.True(t, ok)
-	assert.Zero(t, p.stored("pending"))
-	assert.Equal(t, dump(t, empty.State), p.dump())
+	for _, waits := range []int{0, 1} {
+		site := newSite(t, 2)
+		watcher := newPhone(t, stand.Serve(nil, site), 2)
+		watcher.exchange()
+		p := newPhone(t, watcher.server, 1)
+		p.rows[`meta"device"`] = fmt.Sprintf(`{"id":%q,"who":"Lead one","role":"lead"}`, site.Device)
+		p.restart()
+		p.exchange()
+		for range waits {
+			p.save(isolatePath, isolated("unplugged"))
+		}
+		empty := rehearsal.NewSite(jobID, site.Device)
+		p.server, watcher.server = stand.Serve(nil, empty), stand.Serve(nil, empty)
+		_, ok := watcher.exchange()
+		require.True(t, ok)
+		require.Zero(t, len(empty.Records))
+		_, ok = p.exchange()
+		require.True(t, ok)
+		require.Equal(t, 2+waits, len(empty.Records))
+		for _, r := range empty.Records {
+			assert.True(t, r.Accepted, r.Reason)
+		}
+		assert.Zero(t, p.stored("strays"))
+		for _, each := range []*phone{p, watcher} {
+			_, ok = each.exchange()
+			require.True(t, ok)
+			assert.Zero(t, each.stored("pending"))
+			assert.Equal(t, dump(t, empty.State), each.dump())
+		}
+	}
 }
 
 // A server that comes back with an old copy of the job gets again what this phone

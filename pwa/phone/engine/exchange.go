@@ -82,12 +82,13 @@ func (e *Engine) begin(in stored) (Answer, error) {
 	return Answer{}, nil
 }
 
-// toPush goes on with the jobs of which something waits.
+// toPush goes on with the jobs of which something waits, and with those that the
+// server had once and has lost.
 func (e *Engine) toPush() {
 	x := &e.sync
 	x.stage, x.queue = pushing, nil
 	for id, j := range e.jobs {
-		if j.pending > 0 || j.unread {
+		if _, there := x.heads[id]; j.pending > 0 || j.unread || !there && j.head() > 0 {
 			x.queue = append(x.queue, id)
 		}
 	}
@@ -131,9 +132,12 @@ func (e *Engine) next(nothing) (Answer, error) {
 			if j.log == nil {
 				return Answer{Need: j.id}, nil
 			}
-			if _, there := x.heads[j.id]; there && j.gap() {
+			switch _, there := x.heads[j.id]; {
+			case there && j.gap():
 				x.stage, x.renew = renewing, checklist.NewLog(e.template, j.id)
 				continue
+			case !there && x.from[j.id] == 0 && e.opened(j.log):
+				x.from[j.id], x.other[j.id] = 1, true // its own opening comes first, and opens the job again
 			}
 			body := e.batch(j)
 			if body == "" {
@@ -333,9 +337,6 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 			}
 			records = append(records, *one.Record)
 			x.told[entry.ID], progress = true, true
-		case one.Missing && x.from[j.id] == 0 && e.opened(j.log):
-			// Its own opening comes first, and opens the job again.
-			x.from[j.id], x.other[j.id], progress = 1, true, true
 		case one.Stray != "":
 			a.Write = append(a.Write, e.stray(entry.ID, key(entry), Stray{Reason: one.Stray, Entry: string(entry.Bytes()), Missing: one.Missing})...)
 			x.told[entry.ID], progress = true, true
