@@ -2,6 +2,7 @@
  * The page on screen: which path, its content, its forms, history, focus and
  * scroll. Content comes from the engine; this only puts it in place.
  */
+import { Drag } from './drag.js';
 import { caret, collect, complain, refill, typed } from './forms.js';
 import { Outrun } from './store.js';
 
@@ -59,6 +60,8 @@ export class Page {
     document.addEventListener('submit', (event) => this.#submit(event));
     document.addEventListener('input', (event) => this.#input(event));
     document.addEventListener('change', (event) => this.#input(event));
+    document.addEventListener('moved', (event) => this.#input(event)); // see drag.js
+    new Drag(this.#main);
     addEventListener('popstate', (event) => this.#show(location.pathname, event.state?.y ?? 0));
     addEventListener('pagehide', () => this.#keepTyping());
     document.addEventListener('visibilitychange', () => { if (document.hidden) this.#keepTyping(); });
@@ -192,7 +195,7 @@ export class Page {
       if (event.type === 'change') this.#read(event.target);
       return;
     }
-    const form = event.target.form;
+    const form = event.target.form ?? event.target.closest('form');
     if (!form || !this.#main.contains(form)) return;
     form.dataset.typed = '';
     clearTimeout(this.#timer);
@@ -217,12 +220,20 @@ export class Page {
     this.#place(input.form, await this.#engine.call('file', { path: this.#path, data: btoa(text) }));
   }
 
-  /** Puts the parts of an answer in their places. */
+  /**
+   * Puts the parts of an answer in their places: v- and a field's name is its value, any
+   * other id an element's content, unless somebody has hold of a mark in it.
+   */
   #place(form, answer) {
     if (!form.isConnected) return;
     for (const [id, html] of Object.entries(answer.parts ?? {})) {
+      if (id.startsWith('v-')) {
+        const field = form.elements[id.slice(2)];
+        if (field && field !== document.activeElement) field.value = html;
+        continue;
+      }
       const place = form.querySelector(`[id="${CSS.escape(id)}"]`) ?? document.getElementById(id);
-      if (place && place.innerHTML !== html) place.innerHTML = html;
+      if (place && place.innerHTML !== html && !place.querySelector('[data-dragging]')) place.innerHTML = html;
     }
   }
 

@@ -17,12 +17,3 @@ func drawSurface(p *plan.Plan, name string) Node {
 	}
 	return node
 }
-
-// drawMount shows the surface that carries a mount.
-func drawMount(p *plan.Plan, channel string) Node {
-	m := p.MountByChannel(channel)
-	if m == nil {
-		return nil
-	}
-	return drawSurface(p, m.Surface)
-}

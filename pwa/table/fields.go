@@ -254,8 +254,8 @@ var partForms = []partForm{
 			{title: "Where", inputs: []input{
 				{key: "channel", label: "Channel"},
 				{key: "surface", label: "On", kind: choice, options: allSurfaces},
-				{key: "along_m", label: "Along", kind: length, help: "from the surface's datum corner"},
-				{key: "up_m", label: "Up, or out on a ceiling", kind: length, help: "from the surface's datum edge"},
+				{key: "along_m", label: "Along", kind: length, axis: "along", help: "from the surface's datum corner"},
+				{key: "up_m", label: "Up, or out on a ceiling", kind: length, axis: "up", help: "from the surface's datum edge"},
 				{key: "stand_m", label: "Height of the acoustic centre over its spot", kind: length, optional: true, help: "of one that stands without a bracket"},
 				{key: "aim_at", label: "Aimed at", kind: choice, optional: true, options: named(func(p *plan.Plan) []plan.Listening { return p.Listening }, func(l plan.Listening) string { return l.Name }), help: "the primary position if none"},
 				{key: "off_angle_reason", label: "Why it is off its permitted angle", kind: remark, optional: true},
@@ -274,7 +274,9 @@ var partForms = []partForm{
 				{key: "amplifier_channel", label: "Its channel", kind: whole, optional: true},
 			}},
 		},
-		draw: drawMount,
+		draw:  drawMount,
+		says:  mountSays,
+		drags: true,
 	},
 }
 

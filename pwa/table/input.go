@@ -20,6 +20,8 @@ type input struct {
 	help  string // from where to where, or how to find out
 	kind  inputKind
 	unit  string // of a number, where it is not told by the kind
+	// axis is the coordinate of a drawing that it takes from a mark that is moved.
+	axis string
 	// optional may be left empty; the part then has no such value.
 	optional bool
 	// usual stands in the field of a new part.
@@ -236,7 +238,7 @@ func (in input) write(p *plan.Plan, name, shown string, s tape.System) Node {
 	}
 	return El("div", class("field"), El("label", Attr("for", id), label), hinted,
 		El("input", Attr("type", "text"), If(names != "", class(names)), Attr("id", id), Attr("name", name), Attr("value", shown), Attr("autocomplete", "off"),
-			Attr("inputmode", mode), Attr("enterkeyhint", "next"), Attr("maxlength", "200"), Attr("aria-describedby", described)),
+			Attr("inputmode", mode), Attr("enterkeyhint", "next"), Attr("maxlength", "200"), If(in.axis != "", Attr("data-axis", in.axis)), Attr("aria-describedby", described)),
 		problem(name))
 }
 

@@ -29,6 +29,8 @@ type partForm struct {
 	says func(p *plan.Plan, label string) Node
 	// draw shows it.
 	draw func(p *plan.Plan, label string) Node
+	// drags lets the part's mark be moved in a drawing.
+	drags bool
 	// with adds to an edit what has to be there with the part.
 	with func(t Table, p *plan.Plan) []plan.Part
 	// used are the keys of a mount that name parts of this kind.
@@ -337,7 +339,7 @@ func (o onForm) form(p *plan.Plan) Node {
 	}
 	s := o.t.system(p)
 	return Group(
-		El("form", Attr("method", "post"), Attr("data-form", "part"), Attr("novalidate", ""),
+		El("form", Attr("method", "post"), Attr("data-form", "part"), If(o.drags, Attr("data-drags", o.label)), Attr("novalidate", ""),
 			hidden("act", "save"), hidden("was", checklist.Hash(o.value)),
 			Each(o.groups, func(g group) Node { return o.group(p, g, s) }),
 			problem("form"),

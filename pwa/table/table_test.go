@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
@@ -62,7 +63,7 @@ var (
 )
 
 // shown is a page's first form as a browser would send it.
-func shown(t *testing.T, tb table.Table, path []string) table.Form {
+func shown(t require.TestingT, tb table.Table, path []string) table.Form {
 	page, ok := tb.Page(path)
 	require.True(t, ok, path)
 	html := markup.String(page.Main)
@@ -230,4 +231,40 @@ func TestSettleFromTheTable(t *testing.T) {
 	assert.Contains(t, html, "No step that is done")
 	got = at(site).Submit([]string{"settle"}, table.Form{"act": {"settle"}, "edits": {"1"}, "reason": {"x"}})
 	assert.Contains(t, got.Problems["form"], "changed since")
+}
+
+// However little there is of a plan, every page shows, and every form can be judged.
+func TestPagesOfUnfinishedPlans(t *testing.T) {
+	data, err := os.ReadFile("../../testdata/demo/plan.json")
+	require.NoError(t, err)
+	p, err := plan.Decode(data)
+	require.NoError(t, err)
+	parts, err := p.Parts()
+	require.NoError(t, err)
+	rapid.Check(t, func(t *rapid.T) {
+		site := rehearsal.NewSite("01900000-0000-7000-8000-00000000000a", "01900000-0000-7000-8000-0000000000a1")
+		require.NoError(t, site.Do(checklist.JobOpened, checklist.Opening{Title: "A job"}))
+		edit := checklist.Edit{}
+		for _, part := range parts {
+			if rapid.IntRange(0, 3).Draw(t, part.Name) > 0 {
+				edit.Changes = append(edit.Changes, site.State.Change(part.Name, part.Value))
+			}
+		}
+		if len(edit.Changes) > 0 {
+			require.NoError(t, site.Do(checklist.DraftEdited, edit))
+		}
+		tb := at(site)
+		for _, path := range [][]string{nil, {"edits"}, {"settle"}} {
+			_, ok := tb.Page(path)
+			require.True(t, ok)
+		}
+		for range 3 {
+			part := rapid.SampledFrom(parts).Draw(t, "part")
+			if _, ok := tb.Page(path(part.Name)); ok && !strings.Contains(part.Value, `"frame"`) {
+				form := shown(t, tb, path(part.Name))
+				tb.Draft(path(part.Name), form)
+				tb.Submit(path(part.Name), form)
+			}
+		}
+	})
 }

@@ -1,0 +1,84 @@
+package table
+
+import (
+	"fmt"
+	"math"
+
+	"hangtrue/checklist/judge"
+	"hangtrue/checklist/plan"
+	"hangtrue/checklist/workings"
+	"hangtrue/compute/gauge"
+	"hangtrue/compute/tape"
+	"hangtrue/pwa/drawing"
+	. "hangtrue/pwa/markup"
+)
+
+// drawMount shows the surface that carries a mount, where else its hole may go, and
+// lets it be moved.
+func drawMount(p *plan.Plan, channel string) Node {
+	m := p.MountByChannel(channel)
+	if m == nil {
+		return nil
+	}
+	w := drawing.Wall{Plan: p, Surface: m.Surface, Channel: channel, Handles: true}
+	if zone, err := judge.Zone(p, channel); err == nil {
+		if outline, err := zone.Outline(); err == nil {
+			w.Zone = outline
+		}
+	}
+	node, ok := w.SVG()
+	if !ok {
+		return nil
+	}
+	return El("figure", node, El("figcaption", class("quiet"), Text("Move the mark with a finger or the mouse, or type. The shaded part is where every limit is kept.")))
+}
+
+// mountSays tells how every listening position sees a mount, and what is not as the
+// plan's limits want it.
+func mountSays(p *plan.Plan, channel string) Node {
+	m := p.MountByChannel(channel)
+	if m == nil {
+		return El("p", class("quiet"), Text("Say on which surface it goes and where: then its angles from every listening position stand here."))
+	}
+	zones, _, err := judge.Zones(p, channel)
+	if err != nil {
+		return El("p", class("quiet"), Text("Its angles cannot be told yet: something it rests on is missing."))
+	}
+	return Group(
+		El("h2", Text("From every listening position")),
+		El("ul", class("plainly"), Each(zones, func(z judge.SeatZone) Node { return seat(p, channel, z) })),
+		aside(p, channel))
+}
+
+func seat(p *plan.Plan, channel string, z judge.SeatZone) Node {
+	s, err := p.Sight(channel, z.Seat)
+	if err != nil {
+		return nil
+	}
+	verdict, sign, says := "within", "✓", "within all limits"
+	if !z.Holds {
+		verdict, sign, says = "outside", "✕", judge.BindingWords(z.Binds)+" is not kept"
+	}
+	return El("li", El("strong", Text(z.Seat)), Text(fmt.Sprintf(": azimuth %s, elevation %s, %s away. ", degrees(s.Azimuth), degrees(s.Elevation), tape.Format(s.Distance, p.Units.System()))),
+		El("span", class("chip "+verdict), El("span", class("sign"), Attr("aria-hidden", "true"), Text(sign)), Text(" "+says)))
+}
+
+func degrees(rad float64) string { return fmt.Sprintf("%.1f°", rad*180/math.Pi) }
+
+// aside lists the checks of a mount that are not within.
+func aside(p *plan.Plan, channel string) Node {
+	if p.Problems().Err() != nil {
+		return nil // checks of a whole plan need a whole plan
+	}
+	var items []Node
+	for _, c := range append(judge.WholePlan(p), workings.Checks(p)...) {
+		if c.Subject != channel || c.Verdict == gauge.Within {
+			continue
+		}
+		items = append(items, El("li", El("strong", Text(c.Title)), Text(": "+c.Says)))
+	}
+	if len(items) == 0 {
+		return nil
+	}
+	return Group(El("h2", Text("To look at")), El("ul", Group(items...)))
+}
