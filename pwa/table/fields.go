@@ -29,6 +29,36 @@ var partForms = []partForm{
 		draw: drawRoom,
 	},
 	{
+		kind: "survey", title: "Tape readings",
+		does: "What the tape said, from wall to wall and corner to corner. It is checked whether the readings close; the room's box stays what you type under Room. Every reading may be given several times, with ; between them.",
+		groups: surveyGroups(), keeps: readingRemarks(),
+		pack: packSurvey, unpack: unpackSurvey, place: placeReading,
+	},
+	{
+		kind: "shape", title: "Shape", label: "name",
+		does: "What makes the room other than a box: a sloping ceiling, a chimney breast or pier, a column, an alcove. Each makes surfaces of its own, which can carry loudspeakers.",
+		groups: []group{
+			{inputs: []input{
+				{key: "name", label: "Name", help: "such as slope, breast"},
+				{key: "kind", label: "Kind", kind: choice, options: words(plan.ShapeKinds...)},
+				{key: "wall", label: "At the wall", kind: choice, options: words("front", "right", "rear", "left")},
+			}},
+			{title: "A slope", folded: true, inputs: []input{
+				{key: "knee_m", label: "Height at the wall", kind: length, optional: true, help: "from the finished floor to where the slope begins"},
+				{key: "reach_m", label: "How far it reaches into the room", kind: length, optional: true, help: "from the wall to where the ceiling is flat"},
+			}},
+			{title: "A breast, column or alcove", folded: true, inputs: []input{
+				{key: "along_m", label: "Along", kind: length, optional: true, help: "to its nearer side, from the wall's left corner as you face it"},
+				{key: "width_m", label: "Width", kind: length, optional: true},
+				{key: "depth_m", label: "Depth", kind: length, optional: true, help: "how far it stands out, or goes in"},
+				{key: "height_m", label: "Height", kind: length, optional: true, help: "none for one that goes up to the ceiling"},
+				{key: "up_m", label: "Up", kind: length, optional: true, help: "of an alcove, from the finished floor to its lower side"},
+				{key: "off_m", label: "Off the wall", kind: length, optional: true, help: "of a column, from the wall to its back"},
+			}},
+		},
+		draw: drawRoom,
+	},
+	{
 		kind: "listening", title: "Listening position", label: "name",
 		does: "Where somebody's ears are, and where they face. The primary position is the one every loudspeaker is planned for.",
 		groups: []group{{inputs: []input{

@@ -29,6 +29,13 @@ type partForm struct {
 	says func(p *plan.Plan, label string) Node
 	// draw shows it.
 	draw func(p *plan.Plan, label string) Node
+	// pack and unpack turn what the form holds into the part's JSON and back, and place
+	// finds the key on the form that a pointer into a packed part is about; nil where
+	// form and part are alike.
+	pack, unpack func(tree) tree
+	place        func(packed tree, pointer string) string
+	// keeps are keys that no input shows, and that stay as they are.
+	keeps []string
 	// drags lets the part's mark be moved in a drawing.
 	drags bool
 	// with adds to an edit what has to be there with the part.
@@ -90,6 +97,9 @@ func (t Table) open(path []string) (onForm, bool) {
 		}
 	}
 	o.tree = parse(o.value)
+	if f.unpack != nil {
+		o.tree = f.unpack(o.tree)
+	}
 	if f.label != "" && o.label != "" {
 		o.tree[f.label] = o.label
 	}
@@ -176,6 +186,11 @@ func (o onForm) make(form Form) made {
 	if o.named != nil {
 		typed[o.partForm.label] = o.label
 	}
+	for _, key := range o.keeps {
+		if v := at(o.tree, key); v != nil {
+			set(typed, key, v)
+		}
+	}
 	filled := map[string]bool{} // rows in which something stands
 	o.each(func(in input, name string, row *rows) {
 		if row != nil && value(form, name) != "" {
@@ -214,11 +229,19 @@ func (o onForm) make(form Form) made {
 	if len(m.problems) > 0 {
 		return m
 	}
+	if o.pack != nil {
+		typed = o.pack(typed)
+	}
 	data, err := json.Marshal(typed)
 	if err == nil {
 		m.part, err = plan.MakePart(o.kind, data)
 	}
-	back := func(pointer string) string { return o.nameOf(pointer, places) }
+	back := func(pointer string) string {
+		if o.place != nil {
+			pointer = o.place(typed, pointer)
+		}
+		return o.nameOf(pointer, places)
+	}
 	var problems strict.Problems
 	switch {
 	case errors.As(err, &problems):
