@@ -74,6 +74,12 @@ func (s *State) decide(e Entry) (Decision, error) {
 			return Decision{}, err
 		}
 		return Decision{}, cmp.Or(s.needs(e, Installer), sentence("text", b.Text, maxReason))
+	case PartNoted:
+		return Decision{}, s.decideStock(e)
+	case PartStowed:
+		return Decision{}, s.decideStow(e)
+	case PartTaken:
+		return Decision{}, s.decideTaking(e)
 	case JobSigned:
 		return Decision{}, s.decideSigning(e)
 	}
@@ -404,7 +410,9 @@ func (s *State) Fold(r Record) {
 		s.Refused = append(s.Refused, r)
 		return
 	}
-	if e.Kind != RemarkWritten && e.Kind != DraftEdited { // which change no step
+	switch e.Kind {
+	case RemarkWritten, DraftEdited, PartStowed, PartTaken: // which change no step
+	default:
 		s.statuses = nil
 	}
 	for i := range s.Signatures {
@@ -468,6 +476,10 @@ func (s *State) apply(r Record) {
 		s.locked = false
 	case RemarkWritten:
 		s.Remarks = append(s.Remarks, r)
+	case PartNoted:
+		s.applyStock(r)
+	case PartStowed, PartTaken:
+		s.applyShelf(r)
 	case JobSigned:
 		var b Signing
 		if readBody(e, &b) == nil {

@@ -3,6 +3,8 @@ package checklist
 import (
 	"encoding/json"
 	"io"
+	"maps"
+	"slices"
 
 	"hangtrue/checklist/plan"
 )
@@ -42,6 +44,12 @@ func (s *State) Dump(w io.Writer) error {
 	}
 	if len(s.Edits) > 0 {
 		lines = append(lines, dumpedDraft{s.Draft()})
+	}
+	for _, part := range slices.Sorted(maps.Keys(s.stock)) {
+		lines = append(lines, dumpedStock{s.stock[part].Record.Entry.ID, s.stock[part].Stock})
+	}
+	for _, x := range s.Shelf {
+		lines = append(lines, dumpedShelf{x.Record.Entry.ID, x.Left})
 	}
 	for _, r := range s.Refused {
 		lines = append(lines, dumpedRefusal{r.Entry.ID, r.Reason})
@@ -103,6 +111,14 @@ type (
 	}
 	dumpedDraft struct {
 		Draft []plan.Part `json:"draft"`
+	}
+	dumpedStock struct {
+		Entry string `json:"entry"`
+		Stock Stock  `json:"stock"`
+	}
+	dumpedShelf struct {
+		Stowed string `json:"stowed"`
+		Left   int    `json:"left"`
 	}
 	dumpedRefusal struct {
 		Refused string `json:"refused"`

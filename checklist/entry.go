@@ -32,6 +32,9 @@ const (
 	StepConceded  Kind = "step.concede" // body: [Reasoned]
 	StepReopened  Kind = "step.reopen"  // body: [Reasoned]
 	RemarkWritten Kind = "remark"       // body: [Remark]
+	PartNoted     Kind = "part.note"    // body: [Stock]
+	PartStowed    Kind = "part.stow"    // body: [Stow]
+	PartTaken     Kind = "part.take"    // body: [Taking]
 	JobSigned     Kind = "job.sign"     // body: [Signing]
 )
 

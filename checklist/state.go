@@ -26,6 +26,7 @@ type Key struct{ Step, Mount string }
 // A Hold is one reason why a step may not be recorded yet.
 type Hold struct {
 	Key  Key    // the step that is waited for; zero when it is something else
+	Part string // the part that is not on hand, where that is what is waited for
 	Text string // one sentence for a person
 }
 
@@ -97,12 +98,14 @@ type State struct {
 	Entries  int   // records folded, of any decision
 
 	Revisions  []Revision
-	Refused    []Record    // refused entries, oldest first
-	Remarks    []Record    // free remarks, oldest first
-	Edits      []Edited    // of the draft, oldest first
-	Signatures []Signature // sign-offs, oldest first
-	locked     bool        // signed off, and nothing reopened since
-	draft      []plan.Part // nil while it is the plan in force; never changed in place
+	Refused    []Record           // refused entries, oldest first
+	Remarks    []Record           // free remarks, oldest first
+	Edits      []Edited           // of the draft, oldest first
+	Shelf      []Stowed           // what was left over, oldest first
+	Signatures []Signature        // sign-offs, oldest first
+	locked     bool               // signed off, and nothing reopened since
+	stock      map[string]Stocked // the last note on each part
+	draft      []plan.Part        // nil while it is the plan in force; never changed in place
 
 	steps    map[Key]*Evidence
 	history  map[Key][]Record // every accepted entry that names the step, oldest first
@@ -131,6 +134,8 @@ func (s *State) Clone() *State {
 	c.Refused = slices.Clip(s.Refused)
 	c.Remarks = slices.Clip(s.Remarks)
 	c.Edits = slices.Clip(s.Edits)
+	c.Shelf = slices.Clip(s.Shelf)
+	c.stock = maps.Clone(s.stock)
 	c.Signatures = slices.Clone(s.Signatures)
 	c.steps = maps.Clone(s.steps)
 	c.history = make(map[Key][]Record, len(s.history))
@@ -297,6 +302,13 @@ func (s *State) Holds(k Key) []Hold {
 	for _, before := range s.prerequisites(k, step.After) {
 		if !s.passes(before) {
 			holds = append(holds, Hold{Key: before, Text: s.wanting(k, before)})
+		}
+	}
+	if k.Mount != "" && s.mount(k.Mount) != nil {
+		for _, kind := range step.Needs {
+			if hold := s.lacking(k, kind); hold.Text != "" {
+				holds = append(holds, hold)
+			}
 		}
 	}
 	return holds

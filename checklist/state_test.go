@@ -18,7 +18,7 @@ func act(t *rapid.T, s *site) {
 	keys := s.state.Keys()
 	anyKey := func() checklist.Key { return rapid.SampledFrom(keys).Draw(t, "key") }
 	role := rapid.SampledFrom([]checklist.Role{checklist.Lead, checklist.Lead, checklist.Lead, checklist.Installer, checklist.Viewer}).Draw(t, "role")
-	switch rapid.SampledFrom([]string{"next", "next", "next", "next", "next", "next", "any", "concede", "reopen", "settle", "sign", "remark"}).Draw(t, "act") {
+	switch rapid.SampledFrom([]string{"next", "next", "next", "next", "next", "next", "any", "concede", "reopen", "settle", "sign", "remark", "stock", "stock"}).Draw(t, "act") {
 	case "next":
 		if k, ok := s.state.Next(""); ok {
 			s.do(checklist.Lead, checklist.StepRecorded, spoiled(t, p, k))
@@ -35,6 +35,10 @@ func act(t *rapid.T, s *site) {
 		s.do(role, checklist.PlanSettled, checklist.NewSettlement(s.state.Revision()+1, "a change", document(t, revised(t, p))))
 	case "sign":
 		s.do(role, checklist.JobSigned, checklist.Signing{Revision: s.state.Revision(), Head: s.state.Head})
+	case "stock":
+		m := p.Mounts[0]
+		part := rapid.SampledFrom([]string{"loudspeaker/" + m.Model, "bracket/" + m.Bracket, "fixing/" + m.Fixing, "cable/" + m.Cable, "amplifier/" + m.Amplifier}).Draw(t, "part")
+		s.do(role, checklist.PartNoted, checklist.Stock{Part: part, OnHand: rapid.IntRange(0, 4).Draw(t, "on hand")})
 	case "remark":
 		s.do(role, checklist.RemarkWritten, checklist.Remark{Text: "seen"})
 	}

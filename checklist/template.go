@@ -50,6 +50,8 @@ type Step struct {
 	// recorded: its hold points. A mount's step named by a job's step means that
 	// step on every mount.
 	After []string `json:"after,omitempty"`
+	// Needs names the kinds of part that have to be on hand for it; see [Stock].
+	Needs []string `json:"needs,omitempty"`
 	// RestsOn names the steps whose evidence this one used. When that evidence
 	// changes, this step is stale.
 	RestsOn []string `json:"rests_on,omitempty"`
@@ -168,6 +170,11 @@ func ParseTemplate(data []byte) (*Template, error) {
 		for _, id := range s.Confirm {
 			if !slices.Contains(s.Cautions, id) {
 				return nil, fmt.Errorf("%s: %q is to be confirmed but not shown", at, id)
+			}
+		}
+		for _, kind := range s.Needs {
+			if stockKinds[kind] == nil || s.Scope != PerMount {
+				return nil, fmt.Errorf("%s: no mount needs a %q", at, kind)
 			}
 		}
 		for _, name := range s.Checks {

@@ -53,12 +53,13 @@ func TestParseTemplateRefuses(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, json.Valid(data))
 	for _, row := range []struct{ name, old, with, says string }{
-		{"an unknown key", `"version": 1`, `"version": 1, "colour": "red"`, "unknown field"},
+		{"an unknown key", `"version": 2`, `"version": 2, "colour": "red"`, "unknown field"},
 		{"a step that waits for a later one", `"after": ["plan"], "rests_on": ["plan"]`, `"after": ["mark"], "rests_on": ["plan"]`, "not a step before this one"},
 		{"an id twice", `"id": "level", "scope"`, `"id": "mark", "scope"`, "an id of its own"},
 		{"a caution that is none", `"cautions": ["ladder"]`, `"cautions": ["ghosts"]`, `no caution "ghosts"`},
 		{"a check that is none", `"checks": ["level.line"]`, `"checks": ["level.guess"]`, `no check "level.guess"`},
 		{"an input that is none", `"inputs": ["room"]`, `"inputs": ["weather"]`, `no plan input "weather"`},
+		{"a part that is none", `"needs": ["fixing"]`, `"needs": ["luck"]`, `no mount needs a "luck"`},
 		{"a scope that is none", `"id": "level", "scope": "mount"`, `"id": "level", "scope": "wall"`, "wanted job or mount"},
 		{"a quantity that is none", `"quantity": "current"`, `"quantity": "luck"`, "has no quantity"},
 	} {

@@ -211,6 +211,17 @@ func (k kindOfPart) nameOf(label string) string {
 	return k.name
 }
 
+// Names are the names of the plan's parts of one kind, in its order.
+func (p *Plan) Names(kind string) []string {
+	var names []string
+	for _, k := range partKinds {
+		if k.name == kind {
+			k.each(p, func(label string, _ any) { names = append(names, label) })
+		}
+	}
+	return names
+}
+
 // Assemble puts parts together as far as they go: lists in the order of the parts, and of two parts of one name the
 // later one. A part that cannot be read is left out; [CheckPart] tells why.
 func Assemble(parts []Part) *Plan {

@@ -82,6 +82,8 @@ type line struct {
 	about  checklist.Key
 	within bool
 	plan   *plan.Plan // of a settlement
+	part   string     // of a note on what is on hand
+	onHand int
 }
 
 // Add reads one more record.
@@ -92,6 +94,13 @@ func (l *Log) Add(r checklist.Record) error {
 		return nil
 	}
 	at := line{kind: r.Entry.Kind, about: checklist.About(r.Entry), within: r.Outcome == "within"}
+	if at.kind == checklist.PartNoted {
+		var b checklist.Stock
+		if err := json.Unmarshal(r.Entry.Body, &b); err != nil {
+			return fmt.Errorf("reread: record %d: %w", r.Position, err)
+		}
+		at.part, at.onHand = b.Part, b.OnHand
+	}
 	if at.kind == checklist.PlanSettled {
 		var b checklist.Settlement
 		if err := json.Unmarshal(r.Entry.Body, &b); err != nil {
@@ -212,6 +221,41 @@ func (l *Log) Locked() bool {
 	return signed >= 0 && signed > l.last(n, checklist.PlanSettled, checklist.Key{}) && signed > l.last(n, checklist.StepReopened, checklist.Key{})
 }
 
+// here tells whether what a mount's step takes is on hand: a loudspeaker and a
+// bracket to be marked, its bracket's holes in fixings to be drilled, cable and
+// amplifier to be wired. What was never noted is taken to be there.
+func (l *Log) here(k checklist.Key) bool {
+	p := l.planAt(len(l.lines))
+	takes := func(m *plan.Mount) map[string]int {
+		switch k.Step {
+		case "mark":
+			return map[string]int{"loudspeaker/" + m.Model: 1, "bracket/" + m.Bracket: 1}
+		case "drill":
+			return map[string]int{"fixing/" + m.Fixing: len(p.Bracket(m.Bracket).Holes)}
+		case "wire":
+			return map[string]int{"cable/" + m.Cable: 0, "amplifier/" + m.Amplifier: 0}
+		}
+		return nil
+	}
+	for part, n := range takes(p.MountByChannel(k.Mount)) {
+		noted := -1
+		for _, x := range l.lines {
+			if x.kind == checklist.PartNoted && x.part == part {
+				noted = x.onHand
+			}
+		}
+		for i := range p.Mounts {
+			if at, _ := l.evidence(checklist.Key{Step: k.Step, Mount: p.Mounts[i].Channel}); at >= 0 && p.Mounts[i].Channel != k.Mount {
+				n += takes(&p.Mounts[i])[part]
+			}
+		}
+		if noted >= 0 && (noted == 0 || noted < n) {
+			return false
+		}
+	}
+	return true
+}
+
 // Free tells whether the hold points before a step are met.
 func (l *Log) Free(k checklist.Key) bool {
 	if l.Locked() && k.Step != "plan" {
@@ -222,7 +266,7 @@ func (l *Log) Free(k checklist.Key) bool {
 			return false
 		}
 	}
-	return true
+	return k.Mount == "" || l.here(k)
 }
 
 // Open names a step that does not pass, of all that a sign-off waits for; "" when

@@ -276,11 +276,11 @@ func (v *verifier) replayed(s *checklist.State, i int, r checklist.Record) {
 var deed = map[checklist.Kind]string{
 	checklist.JobOpened: "opened", checklist.PlanSettled: "settled", checklist.StepRecorded: "recorded",
 	checklist.StepConceded: "conceded", checklist.StepReopened: "reopened", checklist.RemarkWritten: "written",
-	checklist.JobSigned: "signed", checklist.DraftEdited: "edited",
+	checklist.JobSigned: "signed", checklist.DraftEdited: "edited", checklist.PartNoted: "noted", checklist.PartStowed: "stowed", checklist.PartTaken: "taken",
 }
 
 var subject = map[checklist.Kind]string{
-	checklist.JobOpened: "Job", checklist.PlanSettled: "Plan", checklist.RemarkWritten: "Remark", checklist.JobSigned: "Sign-off", checklist.DraftEdited: "Draft of the plan",
+	checklist.JobOpened: "Job", checklist.PlanSettled: "Plan", checklist.RemarkWritten: "Remark", checklist.JobSigned: "Sign-off", checklist.DraftEdited: "Draft of the plan", checklist.PartNoted: "Part on hand", checklist.PartStowed: "Shelf", checklist.PartTaken: "Shelf",
 }
 
 // name says which entry a record is: "Entry 37 (M+090 Hang and measure, recorded

@@ -36,6 +36,7 @@ func (v view) jobPage() Document {
 				v.walls(),
 				v.workedOut(),
 				El("p", El("a", class("button second"), Attr("href", v.path("plan")), Text("The plan"))),
+				El("p", El("a", class("button second"), Attr("href", v.path("parts")), Text("Parts, and what is left over"))),
 				El("p", El("a", class("button second"), Attr("href", v.path("record")), Text("The record"))),
 				v.planRemark()),
 		),

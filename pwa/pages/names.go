@@ -81,7 +81,8 @@ func (v view) entryName(e checklist.Entry) string {
 }
 
 var entryKind = map[checklist.Kind]string{
-	checklist.JobOpened: "job opened", checklist.DraftEdited: "draft of the plan edited", checklist.PlanSettled: "plan settled", checklist.StepRecorded: "recorded",
+	checklist.JobOpened: "job opened", checklist.DraftEdited: "draft of the plan edited",
+	checklist.PartNoted: "part on hand noted", checklist.PartStowed: "put on the shelf", checklist.PartTaken: "taken from the shelf", checklist.PlanSettled: "plan settled", checklist.StepRecorded: "recorded",
 	checklist.StepConceded: "conceded", checklist.StepReopened: "reopened", checklist.RemarkWritten: "remark", checklist.JobSigned: "signed off",
 }
 

@@ -49,6 +49,10 @@ func route(path string, src Source) Document {
 		return v.jobPage()
 	case rest[0] == "plan":
 		return v.tablePage(rest[1:])
+	case len(rest) == 1 && rest[0] == "parts":
+		return v.partsPage()
+	case len(rest) == 1 && rest[0] == "shelf":
+		return v.shelfPage()
 	case len(rest) == 1 && rest[0] == "record":
 		return v.recordPage()
 	case len(rest) == 1 && rest[0] == "wiring":

@@ -105,6 +105,9 @@ func (v view) held(k checklist.Key) Node {
 	if len(holds) > 1 || !ok || holds[0].Key != first {
 		rest = El("details", El("summary", Text("It waits for "+plural(len(holds), "thing", "things"))),
 			El("ul", Each(holds, func(h checklist.Hold) Node {
+				if h.Part != "" {
+					return El("li", link(v.path("parts"), h.Text))
+				}
 				if h.Key.Step == "" {
 					return El("li", Text(h.Text))
 				}
@@ -112,7 +115,8 @@ func (v view) held(k checklist.Key) Node {
 			})))
 	}
 	if !ok {
-		return El("section", class("held-first"), El("h2", Text("Held")), El("p", Text(holds[0].Text)), If(len(holds) > 1, rest))
+		return El("section", class("held-first"), El("h2", Text("Held")), El("p", Text(holds[0].Text)),
+			If(holds[0].Part != "", El("p", El("a", class("button second"), Attr("href", v.path("parts")), Text("What is on hand")))), If(len(holds) > 1, rest))
 	}
 	return El("section", class("held-first"),
 		El("h2", Text("Held: do this first")),

@@ -44,6 +44,11 @@ func Submit(path string, form Form, src Source) Submission {
 	if t, rest, ok := atTable(path, src); ok {
 		return Submission(t.Submit(rest, form))
 	}
+	for _, page := range []string{"parts", "shelf"} {
+		if _, ok := about(path, page, src); ok {
+			return submitParts(form)
+		}
+	}
 	v, k, ok := open(path, src)
 	if !ok {
 		return nothingToRecord
@@ -80,6 +85,9 @@ func Submit(path string, form Form, src Source) Submission {
 func Draft(path string, form Form, src Source) map[string]string {
 	if t, rest, ok := atTable(path, src); ok {
 		return t.Draft(rest, form)
+	}
+	if v, ok := about(path, "shelf", src); ok && value(form, "act") == "search" {
+		return map[string]string{"found": String(v.shelf(value(form, "words")))}
 	}
 	v, k, ok := open(path, src)
 	if !ok || value(form, "act") != "record" {
