@@ -119,7 +119,7 @@ const (
 func attach(c *fiber.Ctx, s *checklist.State, name, cache string, data []byte) error {
 	what, extension, _ := strings.Cut(name, ".")
 	c.Set(fiber.HeaderCacheControl, cache)
-	c.Set(fiber.HeaderContentType, map[string]string{"json": jsonType, "csv": csvType}[extension])
+	c.Set(fiber.HeaderContentType, map[string]string{"json": jsonType, "csv": csvType, "pdf": "application/pdf"}[extension])
 	c.Set(fiber.HeaderContentDisposition, disposition(what, s.Job, s.Title, extension))
 	return c.Send(data)
 }

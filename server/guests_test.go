@@ -133,6 +133,7 @@ func TestRoutes_Roles(t *testing.T) {
 		"GET /api/news":                    {200, 200, 200, 200, 200, 401, 401},
 		"GET /api/jobs/:job/records":       {200, 200, 200, 200, 404, 401, 401},
 		"GET /jobs/:job/record.json":       {200, 200, 200, 200, 404, 401, 401},
+		"GET /jobs/:job/paper/:file":       {200, 200, 200, 200, 404, 401, 401},
 		"GET /api/jobs/:job/plan":          {200, 200, 200, 200, 404, 401, 401},
 		"GET /api/jobs/:job/mounts.csv":    {200, 200, 200, 200, 404, 401, 401},
 		"GET /api/jobs/:job/measured.csv":  {200, 200, 200, 200, 404, 401, 401},
@@ -159,7 +160,7 @@ func TestRoutes_Roles(t *testing.T) {
 		"GET /* (a page that is none)":     {404, 404, 404, 404, 404, 401, 401},
 	}
 	paths := map[string]string{
-		"GET /api/*": "/api/none", "GET /*": "/", "GET /* (page of a job)": "/jobs/:job", "GET /* (its record)": "/jobs/:job/record",
+		"GET /jobs/:job/paper/:file": "/jobs/:job/paper/cables-a4.pdf", "GET /api/*": "/api/none", "GET /*": "/", "GET /* (page of a job)": "/jobs/:job", "GET /* (its record)": "/jobs/:job/record",
 		"GET /* (devices)": "/devices", "GET /* (pairing)": "/pair", "GET /* (link)": "/view", "GET /* (unpairing)": "/unpair",
 		"GET /* (the phone's holder)": "/you", "GET /* (shell)": "/shell", "GET /* (service worker)": "/sw.js",
 		"GET /* (style)": "/assets/style.0123.css", "GET /* (a file that is none)": "/assets/none.js", "GET /* (a page that is none)": "/none",

@@ -55,6 +55,8 @@ func route(path string, src Source) Document {
 		return v.shelfPage()
 	case len(rest) == 1 && rest[0] == "record":
 		return v.recordPage()
+	case len(rest) == 1 && rest[0] == "paper":
+		return v.paperPage()
 	case len(rest) == 1 && rest[0] == "wiring":
 		return v.wiringPage()
 	case len(rest) == 1 && rest[0] == "rack":

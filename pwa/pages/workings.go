@@ -65,6 +65,7 @@ func (v view) workedOut() Node {
 			{"wiring", "Wiring", "Channels, cables, loads, labels"},
 			{"rack", "Rack", "Space, weight, heat, air, mains"},
 			{"sound", "Sound", "Delays, levels, power, crossover"},
+			{"paper", "Paper", "Mark-out, templates, labels, lists to print"},
 		}, func(p [3]string) Node {
 			return El("li", El("a", class("row"), Attr("href", v.path(p[0])),
 				El("span", class("name"), Text(p[1])), El("span", class("where"), Text(p[2]))))

@@ -24,9 +24,9 @@ func (t *template) sheet(row, col int) {
 	p.says()
 	p.bars()
 	p.pen.box(t.window, hair, Solid, Empty)
+	p.axes()
 	p.framing()
 	p.outline()
-	p.axes()
 	p.joints()
 	p.drill()
 	p.names()
@@ -59,7 +59,7 @@ func (p *tile) bars() {
 	p.bar(Point{w.X0 - 5, w.Y1 - 1}, 0, -1)
 	p.pen.text(Text{At: Point{w.X0 + 1 + barLength/2, w.Y1 + 12}, Text: barText, Size: normal, Bold: true, Anchor: Middle})
 	p.pen.text(Text{At: Point{w.X0 - 9, w.Y1 - 1 - barLength/2}, Text: barText, Size: normal, Bold: true, Anchor: Middle, Turned: true})
-	says := "Not 100 mm, in both directions? Then the printer scaled the page: throw it away. Print again at 100 %, without fitting to the page."
+	says := "Not 100 mm, in both directions? Then the printer scaled the page: throw it away. Print again at 100%, without fitting to the page."
 	if p.flow.job.system() == tape.Imperial {
 		says = "The outer tick is at 4\". " + says
 	}

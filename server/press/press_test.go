@@ -256,7 +256,9 @@ func trueSize(t testing.TB, j paper.Job, m *plan.Mount, sheets []sheet) {
 				at := spot{laid[s.part].x + c.x, laid[s.part].y + c.y}
 				if math.Abs(at.x-reference.x-want.x) < near && math.Abs(at.y-reference.y-want.y) < near {
 					found[i] = true
-					number := s.nearest(c, func(w written) bool { return len(w.text) > 0 && w.text[0] >= '0' && w.text[0] <= '9' && w.size > 8 && !strings.Contains(w.text, "100 mm") })
+					number := s.nearest(c, func(w written) bool {
+						return len(w.text) > 0 && w.text[0] >= '0' && w.text[0] <= '9' && w.size > 8 && !strings.Contains(w.text, "100 mm")
+					})
 					assert.Equal(t, fmt.Sprint(numberOf(j, m, i)), strings.Fields(number.text)[0], "%s: the number beside hole %d", m.Channel, i)
 				}
 			}
