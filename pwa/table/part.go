@@ -142,6 +142,9 @@ func (f *partForm) called(label string) string {
 	if f.kind == "surface" {
 		return drawing.Capital(drawing.SurfaceName(label))
 	}
+	if strings.HasPrefix(strings.ToLower(label), strings.ToLower(f.title)) {
+		return label
+	}
 	return strings.TrimSpace(f.title + " " + label)
 }
 
@@ -333,11 +336,10 @@ func (t Table) partPage(path []string) (Page, bool) {
 		title(o.heading()),
 		El("p", Text(o.does)),
 		t.crossings(o.name()),
-		El("div", class("columns"),
-			El("div", o.form(p)),
-			El("div",
-				El("div", Attr("id", "drawing"), o.drawing(p)),
-				El("div", Attr("id", "says"), Attr("aria-live", "polite"), o.saysOf(p, o.label)))),
+		El("div", class("drafting"),
+			El("div", class("drawn"), Attr("id", "drawing"), o.drawing(p)),
+			El("div", class("typed"), o.form(p)),
+			El("div", class("said"), Attr("id", "says"), Attr("aria-live", "polite"), o.saysOf(p, o.label))),
 	)
 	return Page{o.heading(), main}, true
 }
