@@ -55,27 +55,41 @@ const (
 	OtherReading  = "other"  // whatever the name says; nothing is worked out of it
 )
 
-// meanings are where each reading starts and ends.
-var meanings = map[string]string{
-	WidthFront:         "Width at the front wall: from the left wall to the right wall, along the skirting of the front wall",
-	WidthRear:          "Width at the rear wall: from the left wall to the right wall, along the skirting of the rear wall",
-	LengthLeft:         "Length at the left wall: from the rear wall to the front wall, along the skirting of the left wall",
-	LengthRight:        "Length at the right wall: from the rear wall to the front wall, along the skirting of the right wall",
-	DiagonalFrontLeft:  "Floor diagonal from the front left corner to the rear right corner, on the floor",
-	DiagonalFrontRight: "Floor diagonal from the front right corner to the rear left corner, on the floor",
-	HeightFrontLeft:    "Height at the front left corner: from the finished floor straight up to the ceiling",
-	HeightFrontRight:   "Height at the front right corner: from the finished floor straight up to the ceiling",
-	HeightRearRight:    "Height at the rear right corner: from the finished floor straight up to the ceiling",
-	HeightRearLeft:     "Height at the rear left corner: from the finished floor straight up to the ceiling",
+// meanings are what each reading is, and from where to where it goes.
+var meanings = map[string]struct{ title, way string }{
+	WidthFront:         {"Width at the front wall", "from the left wall to the right wall, along the skirting of the front wall"},
+	WidthRear:          {"Width at the rear wall", "from the left wall to the right wall, along the skirting of the rear wall"},
+	LengthLeft:         {"Length at the left wall", "from the rear wall to the front wall, along the skirting of the left wall"},
+	LengthRight:        {"Length at the right wall", "from the rear wall to the front wall, along the skirting of the right wall"},
+	DiagonalFrontLeft:  {"Diagonal from the front left", "from the front left corner to the rear right corner, on the floor"},
+	DiagonalFrontRight: {"Diagonal from the front right", "from the front right corner to the rear left corner, on the floor"},
+	HeightFrontLeft:    {"Height at the front left", cornerWay},
+	HeightFrontRight:   {"Height at the front right", cornerWay},
+	HeightRearRight:    {"Height at the rear right", cornerWay},
+	HeightRearLeft:     {"Height at the rear left", cornerWay},
 }
 
-// Meaning says in plain words from where to where a reading goes, without a full stop.
-func (r Reading) Meaning() string {
-	if m, ok := meanings[r.Name]; ok {
-		return m
+const cornerWay = "in the corner, from the finished floor straight up to the ceiling, be it flat or a slope"
+
+// Title is what a reading is, in a few plain words: "Width at the front wall".
+func (r Reading) Title() string {
+	switch m, ok := meanings[r.Name]; {
+	case ok:
+		return m.title
+	case r.Kind == HeightReading:
+		return "Height at " + r.Name
 	}
-	if r.Kind == HeightReading {
-		return "Height at " + r.Name + ": from the finished floor straight up to the flat ceiling"
+	return r.Name
+}
+
+// Meaning says in plain words what a reading is and from where to where it goes, without a full stop. Of a reading
+// whose kind is "other" nothing is known but its name.
+func (r Reading) Meaning() string {
+	switch m, ok := meanings[r.Name]; {
+	case ok:
+		return m.title + ": " + m.way
+	case r.Kind == HeightReading:
+		return r.Title() + ": from the finished floor straight up to the flat ceiling"
 	}
 	return r.Name
 }

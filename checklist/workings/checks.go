@@ -12,11 +12,14 @@ import (
 	"hangtrue/compute/wiring"
 )
 
-// Checks holds what follows from a plan against what the plan asks: the channel
-// map without clashes or gaps, cables as long as their way, and the level asked at
+// Checks holds what follows from a plan against what the plan asks: the readings of
+// its survey against each other and the box, the channel map without clashes or gaps, cables as long as their way, and the level asked at
 // the primary listening position. What cannot be worked out is a check of its own.
 func Checks(p *plan.Plan) []judge.Check {
 	var checks []judge.Check
+	if sheet := Survey(p); sheet != nil {
+		checks = append(checks, sheet.Checks...)
+	}
 	if sheet, err := Feeds(p); err != nil {
 		checks = append(checks, untold("feeds", "Feeds", err))
 	} else {

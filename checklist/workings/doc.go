@@ -1,5 +1,5 @@
-// Package workings works out what follows from a plan as a whole: how every
-// loudspeaker is fed, what the rack carries and draws, and what delay, level and
+// Package workings works out what follows from a plan as a whole: what its survey
+// comes to, how every loudspeaker is fed, what the rack carries and draws, and what delay, level and
 // bass come to at the primary listening position.
 //
 // Guarantees: what is returned is finite; every number that a person may want to

@@ -249,18 +249,18 @@ type Closing struct {
 	Suspects      []Suspect // the likeliest first
 }
 
-// Closing holds the six lengths against each other. The error is [ErrClose] if one is missing, or five of them make no
-// quadrilateral.
+// Closing holds the six lengths against each other. The error is [ErrClose] if one is missing, or if without the diagonal
+// from the front right they make no quadrilateral; then there are suspects at most.
 func (f Floor) Closing() (Closing, error) {
-	predicted, err := f.Predict(FromFrontRight)
-	if err != nil {
-		return Closing{}, err
-	}
 	read := f[FromFrontRight]
 	if !read.given() {
 		return Closing{}, fmt.Errorf("%w: the %v is wanted", ErrClose, FromFrontRight)
 	}
-	out := Closing{Off: read.Value - predicted.Value, Standard: math.Hypot(read.Standard, predicted.Standard), Predicted: predicted.Value}
+	var out Closing
+	predicted, failed := f.Predict(FromFrontRight)
+	if failed == nil {
+		out = Closing{Off: read.Value - predicted.Value, Standard: math.Hypot(read.Standard, predicted.Standard), Predicted: predicted.Value}
+	}
 	for r := FrontWall; r <= FromFrontRight; r++ {
 		if needed, err := f.Predict(r); err == nil {
 			put := f
@@ -271,7 +271,26 @@ func (f Floor) Closing() (Closing, error) {
 		}
 	}
 	slices.SortStableFunc(out.Suspects, func(a, b Suspect) int { return cmp.Compare(math.Round(a.Lean*1e6), math.Round(b.Lean*1e6)) })
-	return out, nil
+	return out, failed
+}
+
+// Corners are the floor's corners by [Corner], as the readings have them but for the rear wall's: in a frame of its own, x
+// along the front wall with the front left corner at 0, y square to it, the room at negative y. The error is [ErrClose] if
+// one of the other five is missing or they make no triangles.
+func (f Floor) Corners() ([4]Vec, error) {
+	if _, err := f.predict(RearWall); err != nil {
+		return [4]Vec{}, err
+	}
+	front := f[FrontWall].Value
+	back := func(fromLeft, fromRight float64) Vec {
+		x := (float64(front*front) + float64(fromLeft*fromLeft) - float64(fromRight*fromRight)) / (2 * front)
+		return Vec{X: x, Y: -math.Sqrt(float64(fromLeft*fromLeft) - float64(x*x))}
+	}
+	return [4]Vec{
+		FrontRight: {X: front},
+		RearRight:  back(f[FromFrontLeft].Value, f[RightWall].Value),
+		RearLeft:   back(f[LeftWall].Value, f[FromFrontRight].Value),
+	}, nil
 }
 
 // lean is how far the corner farthest from square is out of it, of those that can be told.

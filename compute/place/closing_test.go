@@ -103,6 +103,16 @@ func TestFloor_OfCornersThatAreKnown(t *testing.T) {
 			require.NoError(t, err)
 			require.InDelta(t, f[r].Value, predicted.Value, 1e-9, "%v", r)
 		}
+		corners, err := f.Corners()
+		require.NoError(t, err)
+		var again four
+		for c, v := range corners {
+			again[c] = [2]float64{v.X, v.Y}
+			require.LessOrEqual(t, v.Y, 0.0)
+		}
+		for r, l := range again.lengths() {
+			require.InDelta(t, f[r].Value, l, 1e-9, "%v", place.Run(r))
+		}
 		// The angle between the lines that join the middles of opposite walls, from the corners.
 		middle := func(a, b place.Corner) (x, y float64) { return (q[a][0] + q[b][0]) / 2, (q[a][1] + q[b][1]) / 2 }
 		lx, ly := middle(place.FrontLeft, place.RearLeft)
@@ -251,7 +261,12 @@ func TestFloor_Errors(t *testing.T) {
 	assert.ErrorIs(t, err, place.ErrClose)
 	_, err = f.Skew()
 	assert.ErrorIs(t, err, place.ErrClose)
-	_, err = f.Closing()
+	closing, err := f.Closing()
+	assert.ErrorIs(t, err, place.ErrClose)
+	require.NotEmpty(t, closing.Suspects, "the one that is wrong can be told nevertheless")
+	assert.Equal(t, place.FromFrontLeft, closing.Suspects[0].Run)
+	assert.InDelta(t, 5, closing.Suspects[0].Needed.Value, 1e-12)
+	_, err = f.Corners()
 	assert.ErrorIs(t, err, place.ErrClose)
 }
 

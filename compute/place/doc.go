@@ -1,5 +1,7 @@
 // Package place is the geometry of a room: where a point is, in which direction and how far a listener sees it, where a
-// loudspeaker ends up when its bracket is screwed to a spot on a surface, and which spots are allowed.
+// loudspeaker ends up when its bracket is screwed to a spot on a surface, and which spots are allowed. A room is a list of
+// surfaces, which a box with slopes, breasts, columns and alcoves in it makes ([ShapedBox]); whether the lengths read on its
+// floor go together, and how square they make it, is told by [Floor].
 //
 // Room frame: origin on the finished floor in the rear-left corner as seen by someone facing the front; x to the right,
 // y to the front, z up (the axes of ITU-R BS.2076). Lengths are metres, angles radians. Azimuth is positive to the left
