@@ -54,6 +54,8 @@ type Document struct {
 	Path   string // canonical
 	Title  string
 	Main   markup.Node
+	// Whole tells that only the whole program has this page.
+	Whole bool
 }
 
 // Assets are the addresses of the static files, with their hashed names.

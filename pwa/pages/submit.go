@@ -41,8 +41,8 @@ func Submit(path string, form Form, src Source) Submission {
 	if path == "/" {
 		return openJob(form)
 	}
-	if t, rest, ok := atTable(path, src); ok {
-		return Submission(t.Submit(rest, form))
+	if v, rest, ok := atTable(path, src); ok {
+		return v.tableSubmit(rest, form)
 	}
 	for _, page := range []string{"parts", "shelf"} {
 		if _, ok := about(path, page, src); ok {
@@ -83,8 +83,8 @@ func Submit(path string, form Form, src Source) Submission {
 // Draft judges what is typed so far: element id to its new content. Fields that
 // are still empty are passed over, fields that cannot be read are named.
 func Draft(path string, form Form, src Source) map[string]string {
-	if t, rest, ok := atTable(path, src); ok {
-		return t.Draft(rest, form)
+	if v, rest, ok := atTable(path, src); ok {
+		return v.tableDraft(rest, form)
 	}
 	if v, ok := about(path, "shelf", src); ok && value(form, "act") == "search" {
 		return map[string]string{"found": String(v.shelf(value(form, "words")))}

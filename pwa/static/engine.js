@@ -3,7 +3,9 @@
  * started again from the storage when it fails. All it knows is in the storage.
  */
 
+/** What a phone loads first, and the whole program, which has the pages for making a plan too. */
 const PROGRAM = '@ENGINE@';
+const WHOLE = '@WHOLE@';
 const STARTER = '@RUNTIME@';
 
 /** The edition of the commands that this script speaks; the program has the same. */
@@ -70,6 +72,7 @@ export class Engine {
         const raw = await this.#start();
         const answer = raw(name, JSON.stringify(input));
         if (answer.fault) throw new Error(answer.fault);
+        if (answer.whole && await this.#grow()) continue;
         if (!answer.need) return answer;
         await this.#load(raw, answer.need);
       } catch (error) {
@@ -77,6 +80,20 @@ export class Engine {
         if (failed) throw error;
         failed = true;
       }
+    }
+  }
+
+  /** Goes on with the whole program; false where it cannot be fetched. */
+  async #grow() {
+    try {
+      const module = WebAssembly.compileStreaming(fetch(WHOLE));
+      await module;
+      this.#module = module;
+      this.restart();
+      return true;
+    } catch (error) {
+      console.warn('the whole program:', error);
+      return false;
     }
   }
 

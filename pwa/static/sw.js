@@ -1,5 +1,5 @@
 /*
- * The service worker. VERSION, SHELL and FILES stand before this text; the build
+ * The service worker. VERSION, SHELL, FILES and LATER stand before this text; the build
  * writes them. One version is one set of bytes: every file is checked against its
  * hash when it is fetched, and all are there or the version is not installed.
  *
@@ -11,6 +11,9 @@ const PREFIX = 'hangtrue-';
 const CACHE = PREFIX + VERSION;
 const LISTED = new Set(FILES.map((file) => file.url));
 
+/** Files that are fetched when they are needed, and kept from then on. */
+const ONCE = new Map(LATER.map((file) => [file.url, file.integrity]));
+
 /** Paths that the program in the page renders; the server's own pages are not among them. */
 const rendered = (path) => path === '/' || path === '/you' || (path.startsWith('/jobs/') && !path.split('/').pop().includes('.'));
 
@@ -21,7 +24,7 @@ self.addEventListener('install', (event) => {
     const cache = await caches.open(CACHE);
     await cache.addAll([
       new Request(SHELL, { cache: 'reload', credentials: 'same-origin' }),
-      ...FILES.map(({ url, integrity }) => new Request(url, { integrity, cache: url.startsWith('/assets/') ? 'default' : 'reload' })),
+      ...[...FILES, ...await used()].map(({ url, integrity }) => new Request(url, { integrity, cache: url.startsWith('/assets/') ? 'default' : 'reload' })),
     ]);
   })());
 });
@@ -48,6 +51,8 @@ self.addEventListener('fetch', (event) => {
     if (rendered(url.pathname)) event.respondWith(shell(request));
   } else if (LISTED.has(url.pathname)) {
     event.respondWith(file(request, url.pathname));
+  } else if (ONCE.has(url.pathname)) {
+    event.respondWith(once(url.pathname));
   } else if (url.pathname.startsWith('/assets/')) {
     event.respondWith(older(request, url.pathname));
   }
@@ -61,6 +66,27 @@ async function shell(request) {
 async function file(request, path) {
   const cache = await caches.open(CACHE);
   return await cache.match(path) ?? fetch(request);
+}
+
+/** Whoever has used a file once has it from then on, out of reach as well. */
+async function once(path) {
+  const cache = await caches.open(CACHE);
+  const kept = await cache.match(path);
+  if (kept) return kept;
+  const answer = await fetch(new Request(path, { integrity: ONCE.get(path) }));
+  if (answer.ok) await cache.put(path, answer.clone());
+  return answer;
+}
+
+/** The files of LATER that this phone has used in an earlier version. */
+async function used() {
+  const kind = (path) => path.split('.')[0];
+  const kept = new Set();
+  for (const name of await caches.keys()) {
+    if (!name.startsWith(PREFIX)) continue;
+    for (const request of await (await caches.open(name)).keys()) kept.add(kind(new URL(request.url).pathname));
+  }
+  return LATER.filter((file) => kept.has(kind(file.url)));
 }
 
 /** A page of an earlier version asks for its own files while it is still open. */

@@ -28,6 +28,7 @@ type file struct {
 	path      string // in the address
 	kind      string // Content-Type
 	immutable bool
+	later     bool // fetched when it is needed, not on a first visit
 	content   []byte
 	encoded   map[string][]byte
 }
@@ -74,12 +75,17 @@ func plain(name string, content []byte) *file {
 
 // build makes everything and writes it to out. It is run in the folder of package pwa.
 func build(static, out string, level int) ([]*file, error) {
-	wasm, starter, err := program()
+	ladder, starter, err := program("-tags=ladder")
 	if err != nil {
 		return nil, err
 	}
-	files := []*file{hashed("phone.wasm", wasm), hashed("wasm_exec.js", starter)}
-	engine, runtime := files[0], files[1]
+	all, _, err := program("-tags=")
+	if err != nil {
+		return nil, err
+	}
+	files := []*file{hashed("phone.wasm", ladder), hashed("wasm_exec.js", starter)}
+	engine, runtime, whole := files[0], files[1], hashed("whole.wasm", all)
+	whole.later = true
 
 	style, err := os.ReadFile(filepath.Join(static, "hangtrue.css"))
 	if err != nil {
@@ -96,7 +102,7 @@ func build(static, out string, level int) ([]*file, error) {
 		files = append(files, i.file)
 	}
 
-	scripts, err := modules(static, map[string]string{"ENGINE": engine.path, "RUNTIME": runtime.path})
+	scripts, err := modules(static, map[string]string{"ENGINE": engine.path, "WHOLE": whole.path, "RUNTIME": runtime.path})
 	if err != nil {
 		return nil, err
 	}
@@ -113,7 +119,8 @@ func build(static, out string, level int) ([]*file, error) {
 		precache = append(precache, listed{URL: f.path, Integrity: f.integrity()})
 	}
 	version := sum(must(json.Marshal(precache)))[:16]
-	worker, err := serviceWorker(static, version, precache)
+	later := []listed{{URL: whole.path, Integrity: whole.integrity()}}
+	worker, err := serviceWorker(static, version, precache, later)
 	if err != nil {
 		return nil, err
 	}
@@ -121,7 +128,7 @@ func build(static, out string, level int) ([]*file, error) {
 	if err != nil {
 		return nil, err
 	}
-	files = append(files, worker, plain(offScript, off))
+	files = append(files, whole, worker, plain(offScript, off))
 
 	for _, f := range files {
 		if err := compress(f, level, out); err != nil {
@@ -140,15 +147,16 @@ func build(static, out string, level int) ([]*file, error) {
 // the measured times as they were. The libraries stay as they are.
 const notInlined = "hangtrue/...=-l"
 
-// program compiles the phone's program and finds the script that belongs to it.
-func program() (wasm, starter []byte, err error) {
+// program compiles the phone's program, with a flag of its own, and finds the script
+// that belongs to it.
+func program(flag string) (wasm, starter []byte, err error) {
 	temp, err := os.MkdirTemp("", "hangtrue-build-")
 	if err != nil {
 		return nil, nil, err
 	}
 	defer os.RemoveAll(temp)
 	target := filepath.Join(temp, "phone.wasm")
-	if _, err = run("build", "-trimpath", "-ldflags=-s", "-gcflags="+notInlined, "-buildvcs=false", "-o", target, "./phone"); err != nil {
+	if _, err = run("build", flag, "-trimpath", "-ldflags=-s", "-gcflags="+notInlined, "-buildvcs=false", "-o", target, "./phone"); err != nil {
 		return nil, nil, err
 	}
 	if wasm, err = os.ReadFile(target); err != nil {

@@ -30,8 +30,11 @@ func main() {
 	}
 	var raw, packed int
 	for _, f := range files {
+		if f.later {
+			continue
+		}
 		raw += len(f.content)
 		packed += f.smallest()
 	}
-	fmt.Printf("%s: %d files, %d bytes, %d in brotli, %.1f s\n", filepath.ToSlash(*out), len(files), raw, packed, time.Since(began).Seconds())
+	fmt.Printf("%s: %d files, a first visit %d bytes, %d in brotli, %.1f s\n", filepath.ToSlash(*out), len(files), raw, packed, time.Since(began).Seconds())
 }

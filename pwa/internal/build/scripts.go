@@ -90,7 +90,7 @@ type listed struct {
 
 // serviceWorker puts the version and the list before the worker's script. Any
 // change of any file changes the worker's bytes, which is what a browser looks at.
-func serviceWorker(static, version string, files []listed) (*file, error) {
+func serviceWorker(static, version string, files, later []listed) (*file, error) {
 	source, err := os.ReadFile(filepath.Join(static, workerScript))
 	if err != nil {
 		return nil, err
@@ -99,7 +99,11 @@ func serviceWorker(static, version string, files []listed) (*file, error) {
 	if err != nil {
 		return nil, err
 	}
-	head := fmt.Sprintf("const VERSION = %q;\nconst SHELL = %q;\nconst FILES = %s;\n\n", version, pwa.Shell, list)
+	once, err := json.MarshalIndent(later, "", "  ")
+	if err != nil {
+		return nil, err
+	}
+	head := fmt.Sprintf("const VERSION = %q;\nconst SHELL = %q;\nconst FILES = %s;\nconst LATER = %s;\n\n", version, pwa.Shell, list, once)
 	return plain(workerScript, append([]byte(head), source...)), nil
 }
 
