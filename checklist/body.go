@@ -43,6 +43,7 @@ type Recording struct {
 	Chosen    map[string]string  `json:"chosen,omitempty"`
 	Confirmed []string           `json:"confirmed,omitempty"` // ids of the cautions acknowledged
 	Remark    string             `json:"remark,omitempty"`
+	Photos    []Photo            `json:"photos,omitempty"`
 }
 
 // A Reasoned act on a step: a concession or a reopening.
@@ -52,11 +53,12 @@ type Reasoned struct {
 	Reason string `json:"reason"`
 }
 
-// A Remark is free text on the job, a mount or a step; it decides nothing.
+// A Remark is free text or photos on the job, a mount or a step; it decides nothing.
 type Remark struct {
-	Step  string `json:"step,omitempty"`
-	Mount string `json:"mount,omitempty"`
-	Text  string `json:"text"`
+	Step   string  `json:"step,omitempty"`
+	Mount  string  `json:"mount,omitempty"`
+	Text   string  `json:"text"` // may be empty where there are photos
+	Photos []Photo `json:"photos,omitempty"`
 }
 
 // A Signing signs the job off as it stands after log position Head.

@@ -69,11 +69,7 @@ func (s *State) decide(e Entry) (Decision, error) {
 	case StepReopened:
 		return Decision{}, s.decideReopening(e)
 	case RemarkWritten:
-		var b Remark
-		if err := readNewBody(e, &b); err != nil {
-			return Decision{}, err
-		}
-		return Decision{}, cmp.Or(s.needs(e, Installer), sentence("text", b.Text, maxReason))
+		return Decision{}, s.decideRemark(e)
 	case PartNoted:
 		return Decision{}, s.decideStock(e)
 	case PartStowed:
@@ -84,6 +80,18 @@ func (s *State) decide(e Entry) (Decision, error) {
 		return Decision{}, s.decideSigning(e)
 	}
 	return Decision{}, refuse("This edition of the program does not know entries of kind %q.", e.Kind)
+}
+
+func (s *State) decideRemark(e Entry) error {
+	var b Remark
+	if err := readNewBody(e, &b); err != nil {
+		return err
+	}
+	text := sentence("text", b.Text, maxReason)
+	if b.Text == "" && len(b.Photos) > 0 {
+		text = nil
+	}
+	return cmp.Or(s.needs(e, Installer), text, s.decidePhotos(b.Photos))
 }
 
 func (s *State) decideSettlement(e Entry) error {
@@ -121,7 +129,7 @@ func (s *State) decideRecording(e Entry) (Decision, error) {
 	if step.Kind != StepRecorded {
 		return Decision{}, refuse("%s is not recorded; it has an entry of its own.", step.Title)
 	}
-	if err := cmp.Or(s.needs(e, step.Role), s.validate(step, b)); err != nil {
+	if err := cmp.Or(s.needs(e, step.Role), s.validate(step, b), s.decidePhotos(b.Photos)); err != nil {
 		return Decision{}, err
 	}
 	if holds := s.Holds(Key{b.Step, b.Mount}); len(holds) > 0 {
@@ -406,6 +414,9 @@ func (s *State) Fold(r Record) {
 	s.Entries++
 	s.Head = max(s.Head, r.Position)
 	s.numbers[e.Device] = max(s.numbers[e.Device], e.Number)
+	for _, p := range PhotosOf(e) {
+		s.Photos = append(s.Photos, PhotoNamed{p, r})
+	}
 	if !r.Accepted {
 		s.Refused = append(s.Refused, r)
 		return

@@ -13,6 +13,7 @@
 //   - the same records give the same state, however often and in whatever order
 //     they arrived ([Log]);
 //   - an entry that a hold point refuses is kept with the reason;
+//   - a photo is named by its hash, whether or not it is there ([Photo]);
 //   - a record that the server decided is never judged again: its decision is
 //     part of the log, so a later edition of the rules changes no past job.
 //

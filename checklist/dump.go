@@ -11,7 +11,7 @@ import (
 
 // Dump writes the whole state down, one JSON object a line in a fixed order: the
 // job first, then every step of the plan in force with its status, its evidence
-// and what holds or stales it, then refusals, remarks and signatures. Two states
+// and what holds or stales it, then refusals, remarks, photos and signatures. Two states
 // that show a person the same dump the same bytes, on every machine.
 func (s *State) Dump(w io.Writer) error {
 	e := json.NewEncoder(w)
@@ -56,6 +56,9 @@ func (s *State) Dump(w io.Writer) error {
 	}
 	for _, r := range s.Remarks {
 		lines = append(lines, dumpedRemark{r.Entry.ID})
+	}
+	for _, p := range s.Photos {
+		lines = append(lines, dumpedPhoto{p.SHA256, p.Record.Entry.ID})
 	}
 	for _, sig := range s.Signatures {
 		lines = append(lines, dumpedSignature{sig.Record.Entry.ID, sig.Signing.Revision, sig.Signing.Head, sig.Since})
@@ -126,6 +129,10 @@ type (
 	}
 	dumpedRemark struct {
 		Remark string `json:"remark"`
+	}
+	dumpedPhoto struct {
+		Photo string `json:"photo"`
+		Entry string `json:"entry"`
 	}
 	dumpedSignature struct {
 		Signed   string `json:"signed"`

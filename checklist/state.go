@@ -100,6 +100,7 @@ type State struct {
 	Revisions  []Revision
 	Refused    []Record           // refused entries, oldest first
 	Remarks    []Record           // free remarks, oldest first
+	Photos     []PhotoNamed       // photos that entries name, refused ones too, oldest first
 	Edits      []Edited           // of the draft, oldest first
 	Shelf      []Stowed           // what was left over, oldest first
 	Signatures []Signature        // sign-offs, oldest first
@@ -133,6 +134,7 @@ func (s *State) Clone() *State {
 	c.Revisions = slices.Clip(s.Revisions)
 	c.Refused = slices.Clip(s.Refused)
 	c.Remarks = slices.Clip(s.Remarks)
+	c.Photos = slices.Clip(s.Photos)
 	c.Edits = slices.Clip(s.Edits)
 	c.Shelf = slices.Clip(s.Shelf)
 	c.stock = maps.Clone(s.stock)

@@ -34,6 +34,9 @@ type Step struct {
 	Scope Scope  `json:"scope"`
 	Title string `json:"title"`
 	Do    string `json:"do"` // what to do, for the person doing it
+	// Photo says what a photo should show at this step, where one is worth most. Every
+	// recorded step takes photos.
+	Photo string `json:"photo,omitempty"`
 
 	// Hung keeps the step to mounts that hang on a bracket.
 	Hung bool `json:"hung,omitempty"`
