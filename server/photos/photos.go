@@ -1,0 +1,345 @@
+package photos
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"syscall"
+	"time"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/picture"
+	"hangtrue/server/bolt"
+	"hangtrue/server/store"
+)
+
+// MaxPiece bounds one piece in bytes. A request is held in memory whole before it is
+// taken, and one that is cut off brings nothing.
+const MaxPiece = 256 << 10
+
+const (
+	partsDir = ".parts"
+	partLife = 7 * 24 * time.Hour // common practice, no source
+	ending   = ".jpg"
+)
+
+// Limits of a store.
+type Limits struct {
+	Total   int64 // bytes of all pictures
+	Reserve int64 // bytes that stay free on the disk, for the logs
+	Parts   int   // pictures that are not whole; the one that waits longest gives way
+}
+
+// Usual are the limits of a server, by common practice: 64 GiB are some 160,000
+// pictures as phones make them.
+var Usual = Limits{Total: 64 << 30, Reserve: 256 << 20, Parts: 256}
+
+// Errors of a store.
+var (
+	// ErrMissing is returned when a picture is not there.
+	ErrMissing = errors.New("photos: it is not here")
+	// ErrLong is returned when a piece is too long, or goes beyond the picture's end.
+	ErrLong = errors.New("photos: the piece is too long")
+	// ErrHash is returned with the last piece of what is not the picture of its name.
+	// What had arrived is gone.
+	ErrHash = errors.New("photos: it is not what its hash names")
+	// ErrRoom is returned when there are as many pictures as the store takes, or the
+	// disk has no more room than the logs may need.
+	ErrRoom = errors.New("photos: there is no room for more")
+)
+
+// A Place is returned when a piece does not begin where the one before it ended.
+type Place struct{ Want int64 }
+
+func (p *Place) Error() string {
+	return fmt.Sprintf("photos: the next piece begins at byte %d", p.Want)
+}
+
+// A Store keeps pictures in a folder. It is safe for concurrent use.
+type Store struct {
+	dir    string
+	limits Limits
+	now    func() time.Time
+
+	locks [64]sync.Mutex // one for all pictures whose hashes begin alike
+
+	mu    sync.Mutex // the rest
+	total int64      // bytes of all pictures; -1 until they were counted
+}
+
+// Open takes a folder, which need not be there yet. Old parts are removed.
+func Open(dir string, limits Limits, now func() time.Time) *Store {
+	s := &Store{dir: dir, limits: limits, now: now, total: -1}
+	s.tidy(limits.Parts)
+	return s
+}
+
+func (s *Store) path(sha256 string) string {
+	return filepath.Join(s.dir, sha256[:2], sha256+ending)
+}
+
+func (s *Store) part(sha256 string) string { return filepath.Join(s.dir, partsDir, sha256) }
+
+func (s *Store) lock(sha256 string) *sync.Mutex {
+	first, _ := hex.DecodeString(sha256[:2]) // checked before
+	return &s.locks[int(first[0])%len(s.locks)]
+}
+
+// Has tells whether a picture has arrived. It does not read it.
+func (s *Store) Has(p checklist.Photo) bool {
+	info, err := os.Stat(s.path(p.SHA256))
+	return err == nil && info.Size() == p.Bytes
+}
+
+// Read gives a picture, ErrMissing if it has not arrived.
+func (s *Store) Read(p checklist.Photo) ([]byte, error) { return read(s.path(p.SHA256), p) }
+
+func read(path string, p checklist.Photo) ([]byte, error) {
+	f, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, ErrMissing
+	} else if err != nil {
+		return nil, fmt.Errorf("photos: %w", err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, p.Bytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("photos: %w", err)
+	}
+	if int64(len(data)) != p.Bytes || !is(data, p.SHA256) {
+		return nil, &store.Damage{What: "the photo " + p.SHA256 + " is not what its name says"}
+	}
+	return data, nil
+}
+
+func is(data []byte, want string) bool {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:]) == want
+}
+
+// Arrived tells how much of a picture is here, and whether it is whole.
+func (s *Store) Arrived(p checklist.Photo) (bytes int64, whole bool, err error) {
+	lock := s.lock(p.SHA256)
+	lock.Lock()
+	defer lock.Unlock()
+	return s.arrived(p)
+}
+
+func (s *Store) arrived(p checklist.Photo) (bytes int64, whole bool, err error) {
+	var damage *store.Damage
+	switch _, err := s.Read(p); {
+	case err == nil:
+		return p.Bytes, true, nil
+	case !errors.Is(err, ErrMissing) && !errors.As(err, &damage):
+		return 0, false, err
+	}
+	info, err := os.Stat(s.part(p.SHA256))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return 0, false, nil
+	case err != nil:
+		return 0, false, fmt.Errorf("photos: %w", err)
+	case info.Size() > p.Bytes: // it was begun for another length, and is none of it
+		return 0, false, os.Remove(s.part(p.SHA256))
+	}
+	return info.Size(), false, nil
+}
+
+// Add takes a piece of a picture. With the last one it is whole, or refused: ErrHash,
+// or a [picture.ErrPicture] that says why. An empty piece at the end asks for that
+// again, where the answer to the last one was lost.
+func (s *Store) Add(p checklist.Photo, from int64, piece []byte) (bytes int64, whole bool, err error) {
+	lock := s.lock(p.SHA256)
+	lock.Lock()
+	defer lock.Unlock()
+	bytes, whole, err = s.arrived(p)
+	switch {
+	case err != nil || whole:
+		return bytes, whole, err
+	case from != bytes:
+		return bytes, false, &Place{bytes}
+	case len(piece) > MaxPiece || from+int64(len(piece)) > p.Bytes:
+		return bytes, false, fmt.Errorf("%w: %d bytes from %d, of %d", ErrLong, len(piece), from, p.Bytes)
+	}
+	if err := s.room(p, from); err != nil {
+		return bytes, false, full(err)
+	}
+	if err := s.append(p, from, piece); err != nil {
+		return bytes, false, full(err)
+	}
+	if bytes += int64(len(piece)); bytes < p.Bytes {
+		return bytes, false, nil
+	}
+	if err := s.finish(p); err != nil {
+		return 0, false, full(err)
+	}
+	return bytes, true, nil
+}
+
+func (s *Store) append(p checklist.Photo, from int64, piece []byte) error {
+	f, err := os.OpenFile(s.part(p.SHA256), os.O_WRONLY|os.O_CREATE, 0o600)
+	if err != nil {
+		return fmt.Errorf("photos: %w", err)
+	}
+	_, err = f.WriteAt(piece, from)
+	if err != nil {
+		err = errors.Join(err, f.Truncate(from)) // as it was
+	}
+	if err := errors.Join(err, f.Close()); err != nil {
+		return fmt.Errorf("photos: %w", err)
+	}
+	return nil
+}
+
+// finish gives a part that is complete its name, or drops it.
+func (s *Store) finish(p checklist.Photo) error {
+	path := s.part(p.SHA256)
+	data, err := read(path, p)
+	var damage *store.Damage
+	switch {
+	case errors.As(err, &damage):
+		return errors.Join(ErrHash, os.Remove(path))
+	case errors.Is(err, ErrMissing):
+		return gaveWay
+	case err != nil:
+		return err
+	}
+	if err := check(data, p); err != nil {
+		return errors.Join(err, os.Remove(path))
+	}
+	home := filepath.Dir(s.path(p.SHA256))
+	if err := os.MkdirAll(home, 0o700); err != nil {
+		return fmt.Errorf("photos: %w", err)
+	}
+	if err := publish(path, s.path(p.SHA256)); err != nil {
+		return err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.total >= 0 {
+		s.total += p.Bytes
+	}
+	return nil
+}
+
+// check sees that the bytes are the picture that the entry describes.
+func check(data []byte, p checklist.Photo) error {
+	width, height, err := picture.Check(data)
+	if err == nil && (width != p.Width || height != p.Height) {
+		err = fmt.Errorf("%w: it is %d × %d pixels, and its entry says %d × %d", picture.ErrPicture, width, height, p.Width, p.Height)
+	}
+	return err
+}
+
+// gaveWay is what becomes of a part that had to make room for another meanwhile.
+var gaveWay = &Place{0}
+
+// publish puts a part on the disk and gives it its name there.
+func publish(part, path string) error {
+	f, err := os.OpenFile(part, os.O_WRONLY, 0)
+	if err == nil {
+		err = errors.Join(f.Sync(), f.Close())
+	}
+	if err == nil {
+		err = os.Rename(part, path)
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return gaveWay
+	case err == nil:
+		home := filepath.Dir(path)
+		err = errors.Join(bolt.SyncDir(home), bolt.SyncDir(filepath.Dir(home)))
+	}
+	if err != nil {
+		return fmt.Errorf("photos: %w", err)
+	}
+	return nil
+}
+
+// room sees that there is room for the rest of a picture, and for one more part when
+// it is a new one.
+func (s *Store) room(p checklist.Photo, from int64) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if err := os.MkdirAll(filepath.Join(s.dir, partsDir), 0o700); err != nil {
+		return fmt.Errorf("photos: %w", err)
+	}
+	if from == 0 {
+		if err := s.count(); err != nil {
+			return err
+		}
+		if s.total+p.Bytes > s.limits.Total {
+			return fmt.Errorf("%w: %d bytes of photos are here", ErrRoom, s.total)
+		}
+		s.tidy(s.limits.Parts - 1)
+	}
+	if left, known := free(s.dir); known && left < s.limits.Reserve+p.Bytes-from {
+		return fmt.Errorf("%w: %d bytes are free on the disk", ErrRoom, left)
+	}
+	return nil
+}
+
+// count counts the bytes of all pictures, once. The caller holds mu.
+func (s *Store) count() error {
+	if s.total >= 0 {
+		return nil
+	}
+	total := int64(0)
+	err := filepath.WalkDir(s.dir, func(_ string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		info, err := d.Info()
+		if err == nil && strings.HasSuffix(d.Name(), ending) {
+			total += info.Size()
+		}
+		return err
+	})
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("photos: %w", err)
+	}
+	s.total = total
+	return nil
+}
+
+// tidy removes parts that nobody went on with for a week, and those that wait longest
+// beyond so many. One that is being written to loses nothing but time: its next piece
+// is told to begin again.
+func (s *Store) tidy(most int) {
+	entries, err := os.ReadDir(filepath.Join(s.dir, partsDir))
+	if err != nil {
+		return // there are none
+	}
+	type waiting struct {
+		name string
+		at   time.Time
+	}
+	var parts []waiting
+	for _, e := range entries {
+		if info, err := e.Info(); err == nil {
+			parts = append(parts, waiting{e.Name(), info.ModTime()})
+		}
+	}
+	slices.SortFunc(parts, func(a, b waiting) int { return a.at.Compare(b.at) })
+	for i, w := range parts {
+		if s.now().Sub(w.at) > partLife || len(parts)-i > most {
+			_ = os.Remove(filepath.Join(s.dir, partsDir, w.name))
+		}
+	}
+}
+
+// full names an error of a disk without room by its own name.
+func full(err error) error {
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		return fmt.Errorf("%w: %w", store.ErrFull, err)
+	}
+	return err
+}
