@@ -63,8 +63,11 @@ func (o Options) routes() []route {
 		{"GET", "/api/jobs/:job/mounts.csv", viewer, a.mounts},
 		{"GET", "/api/jobs/:job/measured.csv", viewer, a.measuredCSV},
 		{"GET", "/api/jobs/:job/measured.json", viewer, a.measuredJSON},
+		{"GET", "/jobs/:job/photos/:photo.jpg", viewer, a.photo},
 
 		{"POST", "/api/jobs/:job/entries", installer, a.entries},
+		{"GET", "/api/jobs/:job/photos/:photo", installer, a.arrived},
+		{"PATCH", "/api/jobs/:job/photos/:photo", installer, a.piece},
 
 		{"GET", "/api/strays", manager, a.strays},
 		{"GET", "/api/devices", manager, a.devices},

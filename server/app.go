@@ -12,6 +12,7 @@ import (
 	"hangtrue/pwa"
 	"hangtrue/pwa/pages"
 	"hangtrue/server/pairing"
+	"hangtrue/server/photos"
 )
 
 // Static are the files that a phone loads.
@@ -29,6 +30,8 @@ type Options struct {
 	// Answers tells whether a name or address is this server's, beyond those of this
 	// computer itself; without it there are no others.
 	Answers func(host string) bool
+	// Photos are the pictures that entries name. Without it there are none.
+	Photos *photos.Store
 	// Book is who is paired. Without it whoever reaches the server may do everything;
 	// it then answers as this computer alone, whatever Answers says.
 	Book *pairing.Book

@@ -21,13 +21,14 @@ type Problem struct {
 	Title  string `json:"title"`
 	Status int    `json:"status"`
 	Detail string `json:"detail,omitempty"`
+	Offset *int64 `json:"offset,omitempty"` // where the next piece of a photo begins
 }
 
 func (p Problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.Title, p.Detail) }
 
 // problem makes one with a sentence for a person.
 func problem(status int, detail string, args ...any) Problem {
-	return Problem{"about:blank", http.StatusText(status), status, fmt.Sprintf(detail, args...)}
+	return Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: fmt.Sprintf(detail, args...)}
 }
 
 // answerError turns whatever a handler returned into a problem document. What a
@@ -56,6 +57,9 @@ func problemOf(err error) Problem {
 		f      *fiber.Error
 		damage *store.Damage
 	)
+	if p, ok := photoProblem(err); ok {
+		return p
+	}
 	switch {
 	case errors.As(err, &p):
 		return p

@@ -51,8 +51,12 @@ func (o Options) border(c *fiber.Ctx) error {
 	if !sameOrigin(c) {
 		return problem(403, "The request comes from another site.")
 	}
-	if media, _, _ := strings.Cut(c.Get(fiber.HeaderContentType), ";"); !strings.EqualFold(strings.TrimSpace(media), fiber.MIMEApplicationJSON) {
-		return problem(415, "A request's body is JSON, of type application/json.")
+	want, what := fiber.MIMEApplicationJSON, "JSON"
+	if c.Method() == fiber.MethodPatch {
+		want, what = pieceType, "a piece of a photo"
+	}
+	if media, _, _ := strings.Cut(c.Get(fiber.HeaderContentType), ";"); !strings.EqualFold(strings.TrimSpace(media), want) {
+		return problem(415, "A request's body is %s, of type %s.", what, want)
 	}
 	return c.Next()
 }

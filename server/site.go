@@ -6,6 +6,7 @@ import (
 
 	"github.com/gofiber/fiber/v2"
 
+	"hangtrue/checklist"
 	"hangtrue/pwa"
 	"hangtrue/pwa/pages"
 )
@@ -130,7 +131,15 @@ func (s *source) Job(id string) (*pages.Job, bool) {
 		s.err = err
 		return nil, false
 	}
-	return &pages.Job{State: state, Seals: seals}, true
+	return &pages.Job{State: state, Seals: seals, Photo: s.photo}, true
+}
+
+// photo tells whether a photo has arrived.
+func (s *source) photo(p checklist.Photo) pages.PhotoPlace {
+	if s.Photos != nil && s.Photos.Has(p) {
+		return pages.PhotoHere
+	}
+	return pages.PhotoAway
 }
 
 // Device is nobody: the server does not hold a phone.

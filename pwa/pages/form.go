@@ -37,6 +37,7 @@ func (v view) form(step *checklist.Step, k checklist.Key) Node {
 		El("div", Attr("id", "verdict"), class("draft"), Attr("aria-live", "polite")),
 		Each(step.Fields[last+1:], func(f checklist.Field) Node { return v.fields(f, k) }),
 		v.confirmations(step),
+		v.photoField(recordForm, step.Photo),
 		El("details", El("summary", Text("Add a remark")),
 			El("label", Attr("for", "f-remark"), Text("Remark, for whoever reads the record")),
 			El("textarea", Attr("id", "f-remark"), Attr("name", "remark"), Attr("rows", "2"), Attr("maxlength", "1000"))),

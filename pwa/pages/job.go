@@ -19,6 +19,7 @@ func (v view) jobPage() Document {
 		El("div", class("title"), El("h1", Text(s.Title))),
 		El("p", Text(progress)),
 		El("progress", Attr("max", fmt.Sprint(all)), Attr("value", fmt.Sprint(done)), Attr("aria-label", "Steps done")),
+		v.photoCount(),
 		El("div", class("columns"),
 			El("div",
 				v.nextCard(),

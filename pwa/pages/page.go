@@ -35,6 +35,10 @@ type Job struct {
 	// Seals are the checkpoints over the log, oldest first (server only; empty on
 	// a phone that has not fetched them).
 	Seals []string
+	// Photo tells where a photo is; nil knows of none.
+	Photo func(checklist.Photo) PhotoPlace
+	// Taken are the photos that were taken on this page and are not saved yet.
+	Taken []Taken
 }
 
 // A Device is who holds the phone.

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"encoding/json"
 	"fmt"
 	"strings"
 
@@ -22,6 +21,7 @@ func (v view) recordPage() Document {
 		v.signatures(),
 		El("p", El("a", class("button"), Attr("href", v.path("record.json")), Attr("download", ""), Attr("data-plain", ""), Text("Download the record file"))),
 		El("p", class("quiet"), Text("Anyone can check the file without a network: "), El("code", Text("hangtrue verify FILE"))),
+		v.photoCount(),
 		v.offPlan(),
 		v.asBuiltTable(),
 		El("h2", Text("Plan")),
@@ -129,6 +129,7 @@ func (v view) stepRecord(k checklist.Key) Node {
 		El("summary", head, El("span", class("quiet"), Text(" "+e.Record.Entry.Who+", "+clock(e.Record.Entry.Clock)))),
 		v.conceded(e),
 		v.recorded(step, e.Recording),
+		v.photos(e.Recording.Photos, e.Record.Entry),
 		v.verdict(s.Checks(e.Recording), false))
 }
 
@@ -138,13 +139,11 @@ func (v view) remarks() Node {
 	}
 	return Group(El("h2", Text("Remarks")),
 		El("ul", class("history"), Each(v.State.Remarks, func(r checklist.Record) Node {
-			var b checklist.Remark
-			_ = json.Unmarshal(r.Entry.Body, &b) // an accepted remark has a body that can be read
 			about := ""
-			if b.Step != "" {
-				about = v.stepName(checklist.Key{Step: b.Step, Mount: b.Mount}) + ": "
+			if k := checklist.About(r.Entry); k != (checklist.Key{}) {
+				about = v.stepName(k) + ": "
 			}
-			return El("li", Text(about+b.Text+" "), El("span", class("quiet"), Text("("+r.Entry.Who+", "+clock(r.Entry.Clock)+")")))
+			return El("li", v.remarkText(r, about))
 		})))
 }
 
@@ -156,6 +155,6 @@ func (v view) refused() Node {
 		El("h2", Text("Refused entries")),
 		El("p", Text("These were kept, but a rule did not let them count.")),
 		El("ul", class("history"), Each(v.State.Refused, func(r checklist.Record) Node {
-			return El("li", Text(fmt.Sprintf("%s, %s: %s %s", clock(r.Entry.Clock), r.Entry.Who, sentence(v.entryName(r.Entry)), r.Reason)))
+			return El("li", Text(fmt.Sprintf("%s, %s: %s %s", clock(r.Entry.Clock), r.Entry.Who, sentence(v.entryName(r.Entry)), r.Reason)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
 		})))
 }

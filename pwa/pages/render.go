@@ -63,6 +63,8 @@ func route(path string, src Source) Document {
 		return v.rackPage()
 	case len(rest) == 1 && rest[0] == "sound":
 		return v.soundPage()
+	case len(rest) == 2 && rest[0] == "photos":
+		return v.photoPage(rest[1])
 	case len(rest) == 2 && rest[0] == "walls":
 		return v.wallPage(rest[1])
 	case len(rest) == 2 && rest[0] == "steps":

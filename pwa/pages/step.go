@@ -44,13 +44,18 @@ func (v view) stepBody(step *checklist.Step, k checklist.Key, status checklist.S
 	e := v.State.Evidence(k)
 	switch {
 	case status == checklist.Done || status == checklist.Conceded:
-		return Group(v.standing(k, e), v.onward(k), v.written(step, e), v.target(k), v.again(step, k), v.reopening(step, k), v.history(k))
+		return Group(v.standing(k, e), v.onward(k), v.written(step, e), v.target(k), v.later(step, k), v.again(step, k), v.reopening(step, k), v.history(k))
 	case status == checklist.Stale:
-		return Group(v.stale(k), v.todo(step, k), v.before(step, e), v.reopening(step, k), v.history(k))
+		return Group(v.stale(k), v.todo(step, k), v.before(step, e), v.later(step, k), v.reopening(step, k), v.history(k))
 	case e != nil:
-		return Group(v.standing(k, e), v.retry(step, k, e.Record.Outcome), v.written(step, e), v.concession(k, e), v.history(k))
+		return Group(v.standing(k, e), v.retry(step, k, e.Record.Outcome), v.written(step, e), v.later(step, k), v.concession(k, e), v.history(k))
 	}
-	return Group(v.todo(step, k), v.history(k))
+	return Group(v.todo(step, k), v.remarksOn(k), v.history(k))
+}
+
+// later is what was added to a step, and the form to add more.
+func (v view) later(step *checklist.Step, k checklist.Key) Node {
+	return Group(v.remarksOn(k), v.remarkForm(step))
 }
 
 // todo is what a person needs to do a step: the numbers to aim at, the cautions,
@@ -216,6 +221,7 @@ func (v view) standing(k checklist.Key, e *checklist.Evidence) Node {
 		v.conceded(e),
 		verdict,
 		El("p", class("quiet"), Text("Recorded by "+r.Entry.Who+", "+clock(r.Entry.Clock)+" by that phone's clock. "), sent),
+		v.photos(e.Recording.Photos, r.Entry),
 	)
 }
 
@@ -332,7 +338,7 @@ func (v view) history(k checklist.Key) Node {
 	}
 	return El("details", El("summary", Text(fmt.Sprintf("All that was written about this step (%d)", len(entries)))),
 		El("ol", class("history"), Each(entries, func(r checklist.Record) Node {
-			return El("li", Text(clock(r.Entry.Clock)+", "+r.Entry.Who+": "+entryKind[r.Entry.Kind]+" "), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)))
+			return El("li", Text(clock(r.Entry.Clock)+", "+r.Entry.Who+": "+entryKind[r.Entry.Kind]+" "), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
 		})))
 }
 

@@ -67,6 +67,9 @@ func Submit(path string, form Form, src Source) Submission {
 			return wrong("reason", "Give the reason; it stays in the record.")
 		}
 		return Submission{Kind: kind, Body: checklist.Reasoned{Step: k.Step, Mount: k.Mount, Reason: reason}}
+	case "remark":
+		b, problems := v.remark(k, form)
+		return Submission{Kind: checklist.RemarkWritten, Body: b, Problems: problems}
 	case "sign":
 		if value(form, "read") != "yes" {
 			return wrong("read", "Read the record, then say so here.")
@@ -164,7 +167,7 @@ func text(form Form, name string) string {
 // recording reads the form of a step.
 func (v view) recording(k checklist.Key, form Form) (checklist.Recording, map[string]string) {
 	step := v.State.Template.Step(k.Step)
-	b := checklist.Recording{Step: k.Step, Mount: k.Mount, Remark: value(form, "remark")}
+	b := checklist.Recording{Step: k.Step, Mount: k.Mount, Remark: value(form, "remark"), Photos: v.taken(recordForm)}
 	problems := map[string]string{}
 	for _, f := range step.Fields {
 		for _, channel := range v.channels(f) {

@@ -1,0 +1,162 @@
+package server
+
+import (
+	"errors"
+	"fmt"
+	"log/slog"
+	"strconv"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"hangtrue/checklist"
+	"hangtrue/checklist/picture"
+	"hangtrue/server/photos"
+)
+
+// offsetHeader says how much of a photo has arrived, or where a piece begins.
+const offsetHeader = "Upload-Offset"
+
+// pieceType is the type of a piece: bytes that are nothing by themselves.
+const pieceType = fiber.MIMEOctetStream
+
+// photoPolicy keeps a browser from taking a photo for anything but a picture, should
+// it be opened by itself.
+const photoPolicy = "default-src 'none'; sandbox"
+
+var errNoPhoto = problem(404, "No entry of this job names this photo.")
+
+// Photo finds a photo that an entry of a job names, also a refused one. Beyond is one
+// over the bounds of a job, which is not taken.
+func (k *Keeper) Photo(job, sha256 string) (p checklist.Photo, beyond bool, err error) {
+	if _, err := k.Line(job); err != nil {
+		return p, false, err
+	}
+	d := k.desks.take(job)
+	defer k.desks.put(d)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if err := k.load(d); err != nil {
+		return p, false, err
+	}
+	named, ok := d.state.Photo(sha256)
+	if !ok {
+		return p, false, errNoPhoto
+	}
+	return named.Photo, !d.state.PhotoFits(sha256), nil
+}
+
+// named is the photo that a request is about.
+func (a api) named(c *fiber.Ctx) (p checklist.Photo, beyond bool, err error) {
+	job, err := jobID(c)
+	if err != nil {
+		return p, false, err
+	}
+	if !checklist.IsSHA256(c.Params("photo")) {
+		return p, false, problem(404, "A photo's name is its SHA-256: 64 digits and letters a to f.")
+	}
+	if a.Photos == nil {
+		return p, false, problem(404, "This server keeps no photos.")
+	}
+	return a.Keeper.Photo(job, c.Params("photo"))
+}
+
+// photo hands a photo out, to whoever may read a job that names it.
+func (a api) photo(c *fiber.Ctx) error {
+	p, _, err := a.named(c)
+	if err != nil {
+		return err
+	}
+	data, err := a.Photos.Read(p)
+	if errors.Is(err, photos.ErrMissing) {
+		return problem(404, "This photo has not arrived yet. It is on the phone that took it.")
+	}
+	if err != nil {
+		return err
+	}
+	tag := fmt.Sprintf("%q", p.SHA256)
+	c.Set(fiber.HeaderETag, tag)
+	c.Set(fiber.HeaderCacheControl, "private, no-cache") // kept, and asked for again: who may read it changes
+	if c.Get(fiber.HeaderIfNoneMatch) == tag {
+		return c.SendStatus(fiber.StatusNotModified)
+	}
+	c.Set(fiber.HeaderContentSecurityPolicy, photoPolicy)
+	c.Set(fiber.HeaderContentType, p.Type)
+	c.Set(fiber.HeaderContentDisposition, fmt.Sprintf("inline; filename=%q", "photo-"+p.SHA256[:12]+".jpg"))
+	return c.Send(data)
+}
+
+// arrived tells how much of a photo is here.
+func (a api) arrived(c *fiber.Ctx) error {
+	p, _, err := a.named(c)
+	if err != nil {
+		return err
+	}
+	offset, whole, err := a.Photos.Arrived(p)
+	if err != nil {
+		return err
+	}
+	return arrival(c, offset, whole)
+}
+
+// piece takes a piece of a photo.
+func (a api) piece(c *fiber.Ctx) error {
+	p, beyond, err := a.named(c)
+	if err != nil {
+		return err
+	}
+	if beyond {
+		return problem(422, "This job has as many photos as it may have: %d, or %d MiB of them.", checklist.MaxJobPhotos, checklist.MaxJobPhotoBytes>>20)
+	}
+	from, err := strconv.ParseInt(c.Get(offsetHeader), 10, 64)
+	if err != nil || from < 0 {
+		return problem(400, "%s is %.30q, wanted where the piece begins: a whole number of 0 or more.", offsetHeader, c.Get(offsetHeader))
+	}
+	offset, whole, err := a.Photos.Add(p, from, c.Request().Body())
+	var place *photos.Place
+	if errors.As(err, &place) {
+		c.Set(offsetHeader, strconv.FormatInt(place.Want, 10))
+	}
+	if err != nil {
+		slog.Warn("a piece of a photo was not taken", "job", c.Params("job"), "photo", p.SHA256, "device", callerOf(c).ID, "from", from, "cause", err)
+		return err
+	}
+	if whole {
+		a.Keeper.tellAgain(c.Params("job")) // who shows the job can show the photo now
+	}
+	return arrival(c, offset, whole)
+}
+
+func arrival(c *fiber.Ctx, offset int64, whole bool) error {
+	c.Set(offsetHeader, strconv.FormatInt(offset, 10))
+	return answer(c, fiber.Map{"offset": offset, "whole": whole})
+}
+
+// tellAgain has everybody who listens look at a job whose log has not grown.
+func (k *Keeper) tellAgain(job string) {
+	if line, err := k.Line(job); err == nil {
+		k.news.Tell(job, line.Head)
+	}
+}
+
+// photoProblem is what a client is told about an error of the photos; ok is false for
+// any other.
+func photoProblem(err error) (p Problem, ok bool) {
+	var place *photos.Place
+	switch {
+	case errors.As(err, &place):
+		p = problem(409, "The next piece of this photo begins at byte %d.", place.Want)
+		p.Offset = &place.Want
+	case errors.Is(err, photos.ErrLong):
+		p = problem(413, "A piece has at most %d bytes and ends where the photo ends.", photos.MaxPiece)
+	case errors.Is(err, photos.ErrHash):
+		p = problem(422, "What arrived is not the photo that its entry names. It was dropped; send it again from its beginning.")
+	case errors.Is(err, picture.ErrPicture):
+		p = problem(422, "This photo is not taken: %s.", strings.TrimPrefix(err.Error(), picture.ErrPicture.Error()+": "))
+	case errors.Is(err, photos.ErrRoom):
+		p = problem(507, "The server has no room for more photos. Entries are still taken, and photos when there is room again.")
+	default:
+		return p, false
+	}
+	return p, true
+}
