@@ -25,6 +25,7 @@ import (
 	"hangtrue/pwa"
 	"hangtrue/pwa/pages"
 	"hangtrue/server"
+	"hangtrue/server/photos"
 	"hangtrue/server/store"
 	"hangtrue/testdata/demo"
 )
@@ -90,7 +91,7 @@ type site struct {
 
 func serve(t testing.TB, s store.Store) *site {
 	k := keeper(t, s)
-	return listen(t, server.Options{Keeper: k, Static: someFiles, Version: "test"})
+	return listen(t, server.Options{Keeper: k, Static: someFiles, Version: "test", Photos: photos.Open(t.TempDir(), photos.Usual, time.Now)})
 }
 
 func listen(t testing.TB, o server.Options) *site {

@@ -25,6 +25,7 @@ import (
 	"hangtrue/server/authority"
 	"hangtrue/server/memory"
 	"hangtrue/server/pairing"
+	"hangtrue/server/photos"
 )
 
 var opened = time.Date(2030, 1, 31, 9, 15, 0, 0, time.UTC)
@@ -39,13 +40,15 @@ func book(t testing.TB) *pairing.Book {
 type gate struct {
 	*site
 	book    *pairing.Book
+	photos  *photos.Store
 	secrets []string // every code, link and token that was ever handed out
 }
 
 func closed(t testing.TB, locked bool) *gate {
 	b := book(t)
 	k := keeper(t, memory.New())
-	g := &gate{site: listen(t, server.Options{Keeper: k, Static: someFiles, Version: "test", Book: b, Locked: locked}), book: b}
+	kept := photos.Open(t.TempDir(), photos.Usual, time.Now)
+	g := &gate{site: listen(t, server.Options{Keeper: k, Static: someFiles, Version: "test", Book: b, Locked: locked, Photos: kept}), book: b, photos: kept}
 	for i, job := range []string{jobA, jobB} {
 		d := lead(t, job)
 		d.id = fmt.Sprintf("018f3c5e-7a10-7000-8000-00000000dd%02d", i)
@@ -123,41 +126,46 @@ func TestRoutes_Roles(t *testing.T) {
 	type outcome struct{ lead, installer, viewer, own, other, nobody, revoked int }
 	// own and other: the reader by a link to job A, asking about job A and about job B.
 	table := map[string]outcome{
-		"GET /healthz":                     {200, 200, 200, 200, 200, 200, 200},
-		"GET /api/version":                 {200, 200, 200, 200, 200, 200, 200},
-		"GET /api/openapi.json":            {200, 200, 200, 200, 200, 200, 200},
-		"POST /api/pair":                   {400, 400, 400, 400, 400, 400, 400}, // nobody is refused before the code is read
-		"POST /api/view":                   {403, 403, 403, 403, 403, 403, 403},
-		"POST /api/unpair":                 {400, 400, 400, 400, 400, 401, 401}, // an empty wish: 400 is past the table
-		"GET /api/jobs":                    {200, 200, 200, 200, 200, 401, 401},
-		"GET /api/news":                    {200, 200, 200, 200, 200, 401, 401},
-		"GET /api/jobs/:job/records":       {200, 200, 200, 200, 404, 401, 401},
-		"GET /jobs/:job/record.json":       {200, 200, 200, 200, 404, 401, 401},
-		"GET /jobs/:job/paper/:file":       {200, 200, 200, 200, 404, 401, 401},
-		"GET /api/jobs/:job/plan":          {200, 200, 200, 200, 404, 401, 401},
-		"GET /api/jobs/:job/mounts.csv":    {200, 200, 200, 200, 404, 401, 401},
-		"GET /api/jobs/:job/measured.csv":  {200, 200, 200, 200, 404, 401, 401},
-		"GET /api/jobs/:job/measured.json": {200, 200, 200, 200, 404, 401, 401},
-		"POST /api/jobs/:job/entries":      {200, 200, 403, 403, 403, 401, 401},
-		"GET /api/strays":                  {200, 403, 403, 403, 403, 401, 401},
-		"GET /api/devices":                 {200, 403, 403, 403, 403, 401, 401},
-		"POST /api/pairing":                {400, 403, 403, 403, 403, 401, 401},
-		"POST /api/links":                  {404, 403, 403, 403, 403, 401, 401},
-		"POST /api/revoke":                 {404, 403, 403, 403, 403, 401, 401},
-		"GET /api/*":                       {404, 404, 404, 404, 404, 404, 404},
-		"GET /*":                           {200, 200, 200, 200, 200, 401, 401}, // the list of jobs
-		"GET /* (page of a job)":           {200, 200, 200, 200, 404, 401, 401},
-		"GET /* (its record)":              {200, 200, 200, 200, 404, 401, 401},
-		"GET /* (devices)":                 {200, 403, 403, 403, 403, 401, 401},
-		"GET /* (pairing)":                 {200, 200, 200, 200, 200, 200, 200},
-		"GET /* (link)":                    {200, 200, 200, 200, 200, 200, 200},
-		"GET /* (unpairing)":               {200, 200, 200, 200, 200, 200, 200},
-		"GET /* (the phone's holder)":      {200, 200, 200, 200, 200, 200, 200},
-		"GET /* (shell)":                   {200, 200, 200, 200, 200, 200, 200},
-		"GET /* (service worker)":          {200, 200, 200, 200, 200, 200, 200},
-		"GET /* (style)":                   {200, 200, 200, 200, 200, 200, 200},
-		"GET /* (a file that is none)":     {404, 404, 404, 404, 404, 404, 404},
-		"GET /* (a page that is none)":     {404, 404, 404, 404, 404, 401, 401},
+		"GET /healthz":                       {200, 200, 200, 200, 200, 200, 200},
+		"GET /api/version":                   {200, 200, 200, 200, 200, 200, 200},
+		"GET /api/openapi.json":              {200, 200, 200, 200, 200, 200, 200},
+		"POST /api/pair":                     {400, 400, 400, 400, 400, 400, 400}, // nobody is refused before the code is read
+		"POST /api/view":                     {403, 403, 403, 403, 403, 403, 403},
+		"POST /api/unpair":                   {400, 400, 400, 400, 400, 401, 401}, // an empty wish: 400 is past the table
+		"GET /api/jobs":                      {200, 200, 200, 200, 200, 401, 401},
+		"GET /api/news":                      {200, 200, 200, 200, 200, 401, 401},
+		"GET /api/jobs/:job/records":         {200, 200, 200, 200, 404, 401, 401},
+		"GET /jobs/:job/record.json":         {200, 200, 200, 200, 404, 401, 401},
+		"GET /jobs/:job/paper/:file":         {200, 200, 200, 200, 404, 401, 401},
+		"GET /api/jobs/:job/plan":            {200, 200, 200, 200, 404, 401, 401},
+		"GET /api/jobs/:job/mounts.csv":      {200, 200, 200, 200, 404, 401, 401},
+		"GET /api/jobs/:job/measured.csv":    {200, 200, 200, 200, 404, 401, 401},
+		"GET /api/jobs/:job/measured.json":   {200, 200, 200, 200, 404, 401, 401},
+		"POST /api/jobs/:job/entries":        {200, 200, 403, 403, 403, 401, 401},
+		"GET /jobs/:job/photos/:photo.jpg":   {200, 200, 200, 200, 404, 401, 401},
+		"GET /api/jobs/:job/photos/:photo":   {200, 200, 403, 403, 403, 401, 401},
+		"PATCH /api/jobs/:job/photos/:photo": {200, 200, 403, 403, 403, 401, 401},
+		"GET /* (page of a photo)":           {200, 200, 200, 200, 404, 401, 401},
+		"GET /api/*":                         "/api/none", "GET /*": "/", "GET /* (page of a job)": "/jobs/:job", "GET /* (page of a photo)": "/jobs/:job/photos/:photo", "GET /* (its record)": "/jobs/:job/record",
+		"GET /api/strays":              {200, 403, 403, 403, 403, 401, 401},
+		"GET /api/devices":             {200, 403, 403, 403, 403, 401, 401},
+		"POST /api/pairing":            {400, 403, 403, 403, 403, 401, 401},
+		"POST /api/links":              {404, 403, 403, 403, 403, 401, 401},
+		"POST /api/revoke":             {404, 403, 403, 403, 403, 401, 401},
+		"GET /api/*":                   {404, 404, 404, 404, 404, 404, 404},
+		"GET /*":                       {200, 200, 200, 200, 200, 401, 401}, // the list of jobs
+		"GET /* (page of a job)":       {200, 200, 200, 200, 404, 401, 401},
+		"GET /* (its record)":          {200, 200, 200, 200, 404, 401, 401},
+		"GET /* (devices)":             {200, 403, 403, 403, 403, 401, 401},
+		"GET /* (pairing)":             {200, 200, 200, 200, 200, 200, 200},
+		"GET /* (link)":                {200, 200, 200, 200, 200, 200, 200},
+		"GET /* (unpairing)":           {200, 200, 200, 200, 200, 200, 200},
+		"GET /* (the phone's holder)":  {200, 200, 200, 200, 200, 200, 200},
+		"GET /* (shell)":               {200, 200, 200, 200, 200, 200, 200},
+		"GET /* (service worker)":      {200, 200, 200, 200, 200, 200, 200},
+		"GET /* (style)":               {200, 200, 200, 200, 200, 200, 200},
+		"GET /* (a file that is none)": {404, 404, 404, 404, 404, 404, 404},
+		"GET /* (a page that is none)": {404, 404, 404, 404, 404, 401, 401},
 	}
 	paths := map[string]string{
 		"GET /jobs/:job/paper/:file": "/jobs/:job/paper/cables-a4.pdf", "GET /api/*": "/api/none", "GET /*": "/", "GET /* (page of a job)": "/jobs/:job", "GET /* (its record)": "/jobs/:job/record",
@@ -168,6 +176,17 @@ func TestRoutes_Roles(t *testing.T) {
 	bodies := map[string]string{"POST /api/jobs/:job/entries": `{"entries":[]}`}
 
 	g := closed(t, true)
+	picture, photo := shot(t, 60)
+	for i, job := range []string{jobA, jobB} { // both name it
+		d := lead(t, job)
+		d.id, d.number = fmt.Sprintf("018f3c5e-7a10-7000-8000-00000000dd%02d", i), 1
+		_, a, err := g.keeper.Push(job, [][]byte{d.make(checklist.RemarkWritten, checklist.Remark{Photos: []checklist.Photo{photo}}).Bytes()})
+		require.NoError(t, err)
+		require.True(t, a[0].Record.Accepted, a[0].Record.Reason)
+	}
+	_, whole, err := g.photos.Add(photo, 0, picture)
+	require.NoError(t, err)
+	require.True(t, whole)
 	leads, installers, viewers := g.pair(phone1, checklist.Lead), g.pair(phone2, checklist.Installer), g.pair(phone3, checklist.Viewer)
 	reader := g.visit(jobA)
 	revoked := g.pair(phone4, checklist.Lead)
@@ -188,6 +207,7 @@ func TestRoutes_Roles(t *testing.T) {
 		if body == "" && method == "POST" {
 			body = "{}"
 		}
+		path = strings.ReplaceAll(path, ":photo", photo.SHA256)
 		for _, row := range []struct {
 			who, cookie, job string
 			want             int
@@ -198,7 +218,11 @@ func TestRoutes_Roles(t *testing.T) {
 			{"nobody", "", jobA, want.nobody}, {"revoked", revoked, jobA, want.revoked}, {"nonsense", "hangtrue=nonsense", jobA, want.nobody},
 			{"the cookie of TLS on plain HTTP", "__Host-" + leads, jobA, want.nobody},
 		} {
-			r := g.do(method, strings.ReplaceAll(path, ":job", row.job), body, "Cookie", row.cookie)
+			headers := []string{"Cookie", row.cookie}
+			if method == "PATCH" {
+				headers = append(headers, "Content-Type", "application/octet-stream", "Upload-Offset", "0")
+			}
+			r := g.do(method, strings.ReplaceAll(path, ":job", row.job), body, headers...)
 			assert.Equal(t, row.want, r.StatusCode, "%s as %s: %.200s", name, row.who, r.body)
 			if row.want == 401 || row.want == 403 {
 				assert.NotContains(t, r.body, "Lounge", "%s as %s", name, row.who)
@@ -417,7 +441,7 @@ func TestCrossSite(t *testing.T) {
 		g.do(r.Method, path, "{}", "Cookie", cookie, "Host", "evil.example").problem(t, 421)
 		g.do(r.Method, path, "{}", "Cookie", cookie, "Content-Type", "text/plain").problem(t, 415)
 	}
-	assert.Equal(t, 7, changing)
+	assert.Equal(t, 8, changing)
 }
 
 // TestNoSecretInLog runs every flow with the log caught, at its most talkative, and

@@ -120,7 +120,7 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 	if err != nil {
 		return err
 	}
-	options := server.Options{Keeper: keeper, Static: static, Version: version(), Book: book, Locked: o.locked}
+	options := server.Options{Keeper: keeper, Static: static, Version: version(), Photos: f.Photos, Book: book, Locked: o.locked}
 	if o.secure {
 		source, secured, closePlain, openErr := m.openNetwork(ctx, o.network, dir, listener)
 		if openErr != nil {

@@ -3,7 +3,7 @@
 //	jobs.db        the logs of all jobs
 //	keys/          all that is secret; it stays out of a backup without keys
 //	keys/seal.key  the secret key that seals are signed with, mode 0600
-//	photos/        files that records will name; copied with every backup
+//	photos/        the pictures that entries name (package photos)
 //	serving.json   while a server runs: where it answers its own computer
 //
 // The folder is for its owner alone (mode 0700). One process at a time uses it.
@@ -26,9 +26,11 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"hangtrue/checklist/seal"
 	"hangtrue/server/bolt"
+	"hangtrue/server/photos"
 	"hangtrue/server/store"
 )
 
@@ -51,8 +53,9 @@ func IsStore(name string) bool {
 
 // A Folder that is open.
 type Folder struct {
-	Store *bolt.Store
-	Key   *seal.Key
+	Store  *bolt.Store
+	Key    *seal.Key
+	Photos *photos.Store
 	// Damage is what of the store is not what was written; it is looked for in
 	// stores that are small enough.
 	Damage []store.Damage
@@ -76,7 +79,7 @@ func Open(dir string) (*Folder, error) {
 		return nil, err
 	}
 	// The store's lock is held from here on, so that no two processes make a key.
-	f := &Folder{Store: s, dir: dir}
+	f := &Folder{Store: s, Photos: photos.Open(filepath.Join(dir, PhotosDir), photos.Usual, time.Now), dir: dir}
 	if err := f.open(); err != nil {
 		_ = s.Close()
 		return nil, err
