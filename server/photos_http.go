@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"log/slog"
 	"strconv"
-	"strings"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -152,7 +151,7 @@ func photoProblem(err error) (p Problem, ok bool) {
 	case errors.Is(err, photos.ErrHash):
 		p = problem(422, "What arrived is not the photo that its entry names. It was dropped; send it again from its beginning.")
 	case errors.Is(err, picture.ErrPicture):
-		p = problem(422, "This photo is not taken: %s.", strings.TrimPrefix(err.Error(), picture.ErrPicture.Error()+": "))
+		p = problem(422, "This photo is not taken: %s.", picture.Reason(err))
 	case errors.Is(err, photos.ErrRoom):
 		p = problem(507, "The server has no room for more photos. Entries are still taken, and photos when there is room again.")
 	default:

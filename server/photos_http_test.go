@@ -225,7 +225,7 @@ func TestPhoto_Pages(t *testing.T) {
 	a.piece(p, 0, data[:photos.MaxPiece])
 	a.piece(p, photos.MaxPiece, data[photos.MaxPiece:])
 	require.True(t, a.get(statusPath(p)).said(t).Whole)
-	image := `<img src="` + filePath(p) + `" loading="lazy" width="320" height="160" alt="Photo 1 of 2: Isolate the amplifiers, `
+	image := `<img loading="lazy" src="` + filePath(p) + `" width="320" height="160" alt="Photo 1 of 2: Isolate the amplifiers, `
 	for _, path := range []string{"/jobs/" + jobA + "/steps/isolate", "/jobs/" + jobA + "/record"} {
 		r := a.get(path)
 		assert.Contains(t, r.body, image, path)

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"strings"
 )
 
 // ErrPicture is wrapped by every complaint about a file; what follows it is for a person.
@@ -13,6 +14,9 @@ var ErrPicture = errors.New("picture")
 func wrong(format string, args ...any) error {
 	return fmt.Errorf("%w: %s", ErrPicture, fmt.Sprintf(format, args...))
 }
+
+// Reason is what a complaint says, for a sentence that names the picture itself.
+func Reason(err error) string { return strings.TrimPrefix(err.Error(), ErrPicture.Error()+": ") }
 
 // The markers that matter here (T.81 table B.1).
 const (

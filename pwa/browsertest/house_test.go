@@ -22,6 +22,7 @@ import (
 	"hangtrue/pwa/pages"
 	"hangtrue/server"
 	"hangtrue/server/memory"
+	"hangtrue/server/photos"
 )
 
 const jobID = "01900000-0000-7000-8000-00000000000a"
@@ -72,7 +73,9 @@ type house struct {
 	app    *fiber.App
 	lines  *lines
 	closed bool // answers nothing under /api
-	off    bool // serves the worker that takes itself away
+	photos string
+	piece  func() // is told of each piece of a photo before it is taken
+	off    bool   // serves the worker that takes itself away
 }
 
 func newHouse(t testing.TB, sites ...*rehearsal.Site) *house {
@@ -86,7 +89,7 @@ func newHouse(t testing.TB, sites ...*rehearsal.Site) *house {
 			require.NoError(t, err)
 		}
 	}
-	h := &house{t: t, keeper: k, index: index(t), addr: "127.0.0.1:0"}
+	h := &house{t: t, keeper: k, index: index(t), addr: "127.0.0.1:0", photos: t.TempDir(), piece: func() {}}
 	h.start()
 	t.Cleanup(h.kill)
 	return h
@@ -96,9 +99,12 @@ func (h *house) start() {
 	l, err := net.Listen("tcp", h.addr)
 	require.NoError(h.t, err)
 	h.addr = l.Addr().String()
-	inner := server.New(server.Options{Keeper: h.keeper, Static: h, Version: "test"})
+	inner := server.New(server.Options{Keeper: h.keeper, Static: h, Version: "test", Photos: photos.Open(h.photos, photos.Usual, time.Now)})
 	app := fiber.New(fiber.Config{DisableStartupMessage: true, StrictRouting: true, CaseSensitive: true})
 	app.Use("/api", func(c *fiber.Ctx) error {
+		if c.Method() == fiber.MethodPatch {
+			h.piece()
+		}
 		if h.closed {
 			return c.SendStatus(503)
 		}
@@ -185,7 +191,7 @@ func changed(t testing.TB) *pwa.Index {
 	for file, change := range map[string]func(string) string{
 		"hangtrue.css": func(text string) string { return text + "\n/* later */\n" },
 		"store.js": func(text string) string {
-			return strings.NewReplacer("const EDITION = 1;", "const EDITION = 2;", "'drafts'];", "'drafts', 'later'];").Replace(text)
+			return strings.NewReplacer("const EDITION = 2;", "const EDITION = 3;", "'drafts'];", "'drafts', 'later'];").Replace(text)
 		},
 	} {
 		path := filepath.Join(static, file)

@@ -103,7 +103,7 @@ func unpairPage() Document {
 				El("p", Text("Everything recorded on this phone is at the server. Its copy of the jobs is removed from the phone.")),
 				choice("clear", "Unpair and clear this phone")),
 			El("div", class("notice"), Attr("id", "waiting"), Flag("hidden", true),
-				El("p", El("strong", Text("Entries that are only on this phone: "), El("span", Attr("id", "count")), Text("."))),
+				El("p", El("strong", Text("Entries and photos that are only on this phone: "), El("span", Attr("id", "count")), Text("."))),
 				El("p", link("/", "Go back and send them first"), Text(". Or keep them here: they are sent if this phone is paired again.")),
 				choice("keep", "Unpair and keep them here"),
 				El("p", Text("If you clear the phone they are lost, and nobody can bring them back.")),

@@ -99,9 +99,9 @@ func (v view) image(p checklist.Photo, alt string, width, height int, whole bool
 	file := v.photoPath(p) + ".jpg"
 	size := Group(Attr("width", strconv.Itoa(width)), Attr("height", strconv.Itoa(height)), Attr("alt", alt))
 	if v.device.ID == "" {
-		return El("img", Attr("src", file), Attr("loading", "lazy"), size)
+		return El("img", Attr("loading", "lazy"), Attr("src", file), size)
 	}
-	return El("img", Attr("data-photo", p.SHA256), Attr("data-job", v.id), Attr("data-file", file), Flag("data-whole", whole), size)
+	return El("img", Attr("loading", "lazy"), Attr("data-photo", p.SHA256), Attr("data-job", v.id), Attr("data-file", file), Flag("data-whole", whole), size)
 }
 
 // gone is shown by the script where neither the phone nor the server gives the picture.
@@ -141,7 +141,7 @@ func (v view) photoPage(sha256 string) Document {
 	k := checklist.About(e)
 	place := v.place(n.Photo)
 	about := v.photoAbout(e)
-	picture := Group(El("p", v.image(n.Photo, "Photo: "+about, n.Width, n.Height, true), v.gone()), placeNote(place))
+	picture := Group(v.image(n.Photo, "Photo: "+about, n.Width, n.Height, true), v.gone(), placeNote(place))
 	if v.device.ID == "" && place == PhotoAway {
 		picture = El("p", class("notice"), Text(onItsWay))
 	}

@@ -1,6 +1,7 @@
 import { Engine } from './engine.js';
 import { News } from './news.js';
 import { Page } from './page.js';
+import { Photos } from './photos.js';
 import { Guest } from './pair.js';
 import { Say } from './say.js';
 import { Store } from './store.js';
@@ -12,12 +13,18 @@ const store = new Store();
 const tabs = new Tabs();
 const say = new Say(document.getElementById('say'));
 const engine = new Engine(store, document.body.dataset.version);
-const page = new Page(document.getElementById('page'), { engine, store, say, tabs });
+const photos = new Photos({ engine, store });
+const page = new Page(document.getElementById('page'), { engine, store, say, tabs, photos });
 const sync = new Sync({ engine, store, say, tabs, page });
 const news = new News({ sync, tabs });
 const worker = new Worker({ engine, page, say });
 
-page.acts = { sync: () => sync.now(), update: () => worker.update(), persist: () => page.persist(true), install: () => worker.install() };
+page.acts = {
+  sync: () => sync.now(), update: () => worker.update(), persist: () => page.persist(true), install: () => worker.install(),
+  untake: (button) => page.untake(button),
+  release: async () => { await photos.release(); await page.refresh(); },
+  resend: async () => { say.set(await photos.resend()); sync.now(); },
+};
 page.onKept = () => sync.now();
 page.onShown = () => worker.showInstall();
 

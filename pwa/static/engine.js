@@ -38,7 +38,7 @@ export class Engine {
 
   async #instantiate() {
     this.#module ??= WebAssembly.compileStreaming(fetch(PROGRAM)).catch((error) => { this.#module = null; throw error; });
-    const [module, stored] = await Promise.all([this.#module, this.#store.startup(), import(STARTER)]);
+    const [module, stored, room] = await Promise.all([this.#module, this.#store.startup(), this.#store.room(), import(STARTER)]);
     performance.mark('compiled');
     const go = new globalThis.Go();
     let call = null;
@@ -47,7 +47,7 @@ export class Engine {
     if (!call) throw new Error('the program did not start');
     const raw = (name, input) => JSON.parse(call(name, input));
     const persistent = await navigator.storage?.persisted?.() ?? false;
-    const answer = raw('start', JSON.stringify({ ...stored, persistent, secure: isSecureContext, version: this.#version }));
+    const answer = raw('start', JSON.stringify({ ...stored, room, persistent, secure: isSecureContext, version: this.#version }));
     if (answer.fault) throw new Error(answer.fault);
     if (answer.edition !== EDITION) throw new Error(`the program speaks edition ${answer.edition}, this page ${EDITION}`);
     if (answer.write) await this.#store.apply(answer.write);
@@ -105,11 +105,11 @@ export class Engine {
   }
 
   async #loadOnce(raw, job) {
-    const { line, number, records, pending } = await this.#store.job(job);
+    const { line, number, records, pending, small } = await this.#store.job(job);
     for (let at = 0, last = false; !last; at += PIECE) {
       last = at + PIECE >= records.length;
       const piece = { job, records: records.slice(at, at + PIECE), first: at === 0, last };
-      const answer = raw('load', JSON.stringify(last ? { ...piece, pending, line, number } : piece));
+      const answer = raw('load', JSON.stringify(last ? { ...piece, pending, line, number, small } : piece));
       if (answer.fault) throw new Error(answer.fault);
       if (answer.write) await this.#store.apply(answer.write);
     }

@@ -4,6 +4,7 @@
  */
 import { Drag } from './drag.js';
 import { caret, collect, complain, refill, typed } from './forms.js';
+import { base64 } from './photos.js';
 import { Outrun } from './store.js';
 
 /** Typing is kept on the storage this long after the last key, in milliseconds. */
@@ -24,6 +25,7 @@ export class Page {
   #store;
   #say;
   #tabs;
+  #photos;
   #path = location.pathname;
   #html = null; // what was put in place last
   #turn = 0; // counts navigations, so that a slow answer cannot overtake a later one
@@ -32,12 +34,13 @@ export class Page {
   #timer = 0;
   #fromServer = !navigator.serviceWorker?.controller; // else this document is the empty shell
 
-  constructor(main, { engine, store, say, tabs }) {
+  constructor(main, { engine, store, say, tabs, photos }) {
     this.#main = main;
     this.#engine = engine;
     this.#store = store;
     this.#say = say;
     this.#tabs = tabs;
+    this.#photos = photos;
   }
 
   get path() { return this.#path; }
@@ -84,7 +87,7 @@ export class Page {
   async #show(path, y) {
     const turn = ++this.#turn;
     this.#path = path;
-    const answer = await this.#engine.call('page', { path });
+    const answer = await this.#engine.call('page', { path, taken: await this.#taken(path) });
     if (turn !== this.#turn) return;
     this.#say.set(answer.say);
     if (this.#fromServer && (answer.empty || answer.status !== 200)) return; // the server's page knows more
@@ -113,7 +116,10 @@ export class Page {
       for (const form of refill(this.#main, { ...draft, ...now })) this.#judge(form);
     }
     document.title = title;
+    this.#photos.show(this.#main, this.#path);
   }
+
+  #taken(path) { return this.#store.taken(path).catch(() => []); }
 
   async #go(path) {
     await this.#keepTyping();
@@ -131,7 +137,7 @@ export class Page {
     const button = event.target.closest?.('[data-act]');
     if (button) {
       event.preventDefault();
-      this.acts[button.dataset.act]?.();
+      this.acts[button.dataset.act]?.(button);
       return;
     }
     const link = event.target.closest?.('a[href]');
@@ -153,9 +159,7 @@ export class Page {
       await this.#tabs.alone('write', () => this.#save(form, collect(form, event.submitter)));
       performance.measure('save', { start: event.timeStamp, end: performance.now() });
     } catch (error) {
-      const about = error?.name === 'QuotaExceededError' ? 'full' : 'unsaved';
-      this.#say.set((await this.#engine.call('say', { about })).say);
-      console.warn('not saved:', error);
+      await this.#unsaved(error);
     } finally {
       this.#saving = false;
       await this.#keepTyping(); // what could not be saved
@@ -165,14 +169,16 @@ export class Page {
   /** Turns a form into an entry, and says "saved" only after it is on the storage. */
   async #save(form, values) {
     const path = this.#path;
-    let made = await this.#engine.call('submit', { path, form: values, now: utcNow() });
+    const taken = await this.#taken(path);
+    const submit = () => this.#engine.call('submit', { path, form: values, taken, now: utcNow() });
+    let made = await submit();
     if (!made.problems) {
       try {
-        await this.#store.apply(made.write, path);
+        await this.#photos.fitting(() => this.#store.apply(made.write, path));
       } catch (error) {
         if (!(error instanceof Outrun)) throw error;
         await this.#engine.call('forget', { job: made.job });
-        made = await this.#engine.call('submit', { path, form: values, now: utcNow() });
+        made = await submit();
         if (!made.problems) await this.#store.apply(made.write, path);
       }
     }
@@ -192,7 +198,7 @@ export class Page {
 
   #input(event) {
     if (event.target.type === 'file') {
-      if (event.type === 'change') this.#read(event.target);
+      if (event.type === 'change') this.#chosen(event.target);
       return;
     }
     const form = event.target.form ?? event.target.closest('form');
@@ -210,14 +216,39 @@ export class Page {
     if (since !== undefined) performance.measure('verdict', { start: since, end: performance.now() });
   }
 
+  #chosen(input) {
+    if (!input.files?.[0]) return;
+    if (input.dataset.take) this.#take(input.form, () => this.#photos.take(this.#path, input));
+    else this.#read(input);
+  }
+
+  /** Takes a photo for a form, or away from it, and shows what the form has. */
+  async #take(form, work) {
+    form.dataset.typed = '';
+    try {
+      this.#place(form, await work());
+    } catch (error) {
+      await this.#unsaved(error);
+    }
+  }
+
+  untake(button) {
+    const { form } = button;
+    return this.#take(form, () => this.#photos.untake(this.#path, form.dataset.form, button.dataset.photo));
+  }
+
+  /** Says why nothing was saved. */
+  async #unsaved(error) {
+    const about = error?.name === 'QuotaExceededError' ? 'full' : 'unsaved';
+    this.#say.set((await this.#engine.call('say', { about })).say);
+    console.warn('not saved:', error);
+  }
+
   /** Hands a chosen file to the engine and shows what it says; one over its bound is not read. */
   async #read(input) {
-    const file = input.files?.[0];
-    if (!file) return;
-    const data = file.size <= Number(input.dataset.most) ? new Uint8Array(await file.arrayBuffer()) : new Uint8Array();
-    let text = '';
-    for (let i = 0; i < data.length; i += 0x8000) text += String.fromCharCode(...data.subarray(i, i + 0x8000));
-    this.#place(input.form, await this.#engine.call('file', { path: this.#path, data: btoa(text) }));
+    const file = input.files[0];
+    const data = file.size <= Number(input.dataset.most) ? await file.arrayBuffer() : new ArrayBuffer(0);
+    this.#place(input.form, await this.#engine.call('file', { path: this.#path, data: base64(data) }));
   }
 
   /**
@@ -235,6 +266,7 @@ export class Page {
       const place = form.querySelector(`[id="${CSS.escape(id)}"]`) ?? document.getElementById(id);
       if (place && place.innerHTML !== html && !place.querySelector('[data-dragging]')) place.innerHTML = html;
     }
+    this.#photos.show(form, this.#path);
   }
 
   async #keepTyping() {

@@ -49,7 +49,8 @@ export class Guest {
   /** What the page asks of the phone's own storage. */
   async #prepare() {
     if (location.pathname === '/unpair') {
-      const waiting = (await this.#store.startup()).pending.length;
+      const { pending, photos } = await this.#store.waiting();
+      const waiting = pending.length + photos.sending.length;
       this.#show('settled', waiting === 0);
       this.#show('waiting', waiting > 0);
       const count = document.getElementById('count');

@@ -1,6 +1,6 @@
 /**
- * The phone's storage: one IndexedDB database of texts. What a row means is known
- * to the engine; here are only keys, bytes and transactions.
+ * The phone's storage: one IndexedDB database of texts and pictures. What a row means
+ * is known to the engine; here are only keys, bytes and transactions.
  *
  * Values are kept as ArrayBuffers: other binary values are lost by some browsers.
  */
@@ -11,11 +11,11 @@ const NAME = 'hangtrue';
  * The edition of the list below. A new edition may add stores and never removes
  * or rewrites one: rows in "pending" may be the only copy there is.
  */
-const EDITION = 1;
-const STORES = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'painted', 'drafts'];
+const EDITION = 2;
+const STORES = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'painted', 'drafts'];
 
 /** What is lost when the rows are (the rest can be fetched or made again). */
-const PRECIOUS = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'drafts'];
+const PRECIOUS = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'drafts'];
 
 /** Thrown when another tab has used the number or the key that this one wanted, or changed the row. */
 export class Outrun extends Error {}
@@ -31,8 +31,14 @@ const done = (request) => new Promise((resolve, reject) => {
   request.onerror = () => reject(request.error);
 });
 
-/** All rows of a job in a store whose keys are [job, number]. */
+/** All rows of a job in a store whose keys are [job, number] or [job, text]; of a path likewise. */
 const ofJob = (job) => IDBKeyRange.bound([job], [job, []]);
+
+/** The keys of photos, in a transaction over their stores. */
+const photoKeys = async (tx) => {
+  const [sending, photos] = await Promise.all([done(tx.objectStore('sending').getAllKeys()), done(tx.objectStore('photos').getAllKeys())]);
+  return { sending, photos };
+};
 
 /** The browser closed the database behind our back, as phones do in the background. */
 const lost = (error) => error?.name === 'InvalidStateError' || error?.name === 'UnknownError';
@@ -79,7 +85,7 @@ export class Store {
       let result;
       let failure;
       tx.oncomplete = () => resolve(result);
-      tx.onabort = () => reject(failure ?? tx.error ?? new DOMException('aborted', 'AbortError'));
+      tx.onabort = () => reject(tx.error ?? failure ?? new DOMException('aborted', 'AbortError')); // what the browser says comes before what followed from it
       work(tx).then((value) => { result = value; }, (error) => {
         failure = error;
         try { tx.abort(); } catch { reject(error); }
@@ -91,36 +97,46 @@ export class Store {
 
   /** What an engine starts from. */
   startup() {
-    return this.#read(['meta', 'jobs', 'pending', 'strays'], async (tx) => {
-      const [device, names, lines, pending, strays] = await Promise.all([
+    return this.#read(['meta', 'jobs', 'pending', 'strays', 'sending', 'photos'], async (tx) => {
+      const [device, names, lines, pending, strays, photos] = await Promise.all([
         done(tx.objectStore('meta').get('device')),
         done(tx.objectStore('jobs').getAllKeys()), done(tx.objectStore('jobs').getAll()),
-        done(tx.objectStore('pending').getAllKeys()), done(tx.objectStore('strays').getAll()),
+        done(tx.objectStore('pending').getAllKeys()), done(tx.objectStore('strays').getAll()), photoKeys(tx),
       ]);
       const jobs = {};
       names.forEach((name, i) => { jobs[name] = unpack(lines[i]); });
-      return { device: unpack(device), jobs, pending, strays: strays.map(unpack) };
+      return { device: unpack(device), jobs, pending, strays: strays.map(unpack), photos };
     });
   }
 
-  /** What did not get into a log: the keys of all entries not sent, and the strays. */
+  /** What did not get into a log: the keys of all entries not sent, and the strays; and the keys of photos. */
   waiting() {
-    return this.#read(['pending', 'strays'], async (tx) => {
-      const [pending, strays] = await Promise.all([
-        done(tx.objectStore('pending').getAllKeys()), done(tx.objectStore('strays').getAll()),
+    return this.#read(['pending', 'strays', 'sending', 'photos'], async (tx) => {
+      const [pending, strays, photos] = await Promise.all([
+        done(tx.objectStore('pending').getAllKeys()), done(tx.objectStore('strays').getAll()), photoKeys(tx),
       ]);
-      return { pending, strays: strays.map(unpack) };
+      return { pending, strays: strays.map(unpack), photos };
     });
   }
 
-  /** A job as it is at one moment: its line, last number, records in order, entries not sent. */
+  /** How much the browser keeps for this address, and would keep, in bytes. */
+  async room() {
+    const { usage = 0, quota = 0 } = await navigator.storage?.estimate?.().catch(() => ({})) ?? {};
+    return { usage: Math.round(usage), quota: Math.round(quota) };
+  }
+
+  /** A job as it is at one moment: its line, last number, records in order, entries not sent, small photos. */
   job(job) {
-    return this.#read(['jobs', 'numbers', 'records', 'pending'], async (tx) => {
-      const [line, number, records, keys, entries] = await Promise.all([
+    return this.#read(['jobs', 'numbers', 'records', 'pending', 'small'], async (tx) => {
+      const [line, number, records, keys, entries, small] = await Promise.all([
         done(tx.objectStore('jobs').get(job)), done(tx.objectStore('numbers').get(job)), done(tx.objectStore('records').getAll(ofJob(job))),
         done(tx.objectStore('pending').getAllKeys(ofJob(job))), done(tx.objectStore('pending').getAll(ofJob(job))),
+        done(tx.objectStore('small').getAllKeys(ofJob(job))),
       ]);
-      return { line: unpack(line), number, records: records.map(unpack), pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })) };
+      return {
+        line: unpack(line), number, records: records.map(unpack), small: small.map(([, hash]) => hash),
+        pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })),
+      };
     });
   }
 
@@ -153,12 +169,45 @@ export class Store {
           const last = await done(store.get(write.key));
           if (last !== undefined && last >= write.value) throw new Outrun();
           await done(store.put(write.value, write.key));
+        } else if (write.op === 'keep') {
+          const taken = await done(tx.objectStore('taken').get(write.value));
+          if (!taken) throw new Error('a photo is no longer there');
+          await Promise.all([
+            done(store.put(taken.whole, write.key)), done(tx.objectStore('small').put(taken.small, write.key)),
+            done(tx.objectStore('sending').put(pack(''), write.key)), done(tx.objectStore('taken').delete(write.value)),
+          ]);
         } else {
           throw new Error(`no such write: ${write.op}`);
         }
       }
       if (sentForm !== undefined) await done(tx.objectStore('drafts').delete(sentForm));
     });
+  }
+
+  /** Photos that were taken at this path and are not saved, the first one first. */
+  taken(path) {
+    return this.#read(['taken'], async (tx) => {
+      const rows = await done(tx.objectStore('taken').getAll(ofJob(path)));
+      return rows.sort((a, b) => a.at - b.at).map((row) => row.photo);
+    });
+  }
+
+  /** @param {{photo: {sha256: string}, whole: ArrayBuffer, small: ArrayBuffer, at: number}} row */
+  take(path, row) {
+    return this.#run(['taken'], 'readwrite', 'strict', (tx) => done(tx.objectStore('taken').put(row, [path, row.photo.sha256])));
+  }
+
+  untake(path, hash) {
+    return this.#run(['taken'], 'readwrite', 'relaxed', (tx) => done(tx.objectStore('taken').delete([path, hash])));
+  }
+
+  async takenPicture(path, hash) {
+    return (await this.#read(['taken'], (tx) => done(tx.objectStore('taken').get([path, hash]))))?.small;
+  }
+
+  /** A picture in photos or small. */
+  picture(name, key) {
+    return this.#read([name], (tx) => done(tx.objectStore(name).get(key)));
   }
 
   /** The page as it was last shown at this path. */

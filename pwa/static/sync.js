@@ -65,10 +65,12 @@ export class Sync {
 
   /** @returns {Promise<boolean>} whether it went through */
   async #exchange() {
-    await this.#engine.call('begin', await this.#store.waiting());
-    for (;;) {
+    await this.#engine.call('begin', { ...await this.#store.waiting(), room: await this.#store.room() });
+    for (let pieces = 0; ;) {
       const next = await this.#engine.call('next');
+      if (next.request?.piece && pieces++ && this.#again) return true; // what was recorded meanwhile goes first
       if (!next.request) {
+        if (next.write) await this.#apply(next.write);
         this.#say.set(next.say);
         await this.#page.refresh();
         return true;
@@ -76,12 +78,9 @@ export class Sync {
       const answer = await this.#engine.call('answer', await this.#ask(next.request));
       if (answer.write) {
         try {
-          await this.#store.apply(answer.write);
+          await this.#apply(answer.write);
         } catch (error) {
-          if (!(error instanceof Outrun)) {
-            this.#engine.restart(); // it knows more than is stored
-            throw error;
-          }
+          if (!(error instanceof Outrun)) throw error;
           // Another tab was first: read what it wrote, and begin again at once.
           for (const job of answer.changed) await this.#engine.call('forget', { job });
           this.#again = true;
@@ -98,12 +97,26 @@ export class Sync {
     }
   }
 
+  async #apply(write) {
+    try {
+      await this.#store.apply(write);
+    } catch (error) {
+      if (!(error instanceof Outrun)) this.#engine.restart(); // it knows more than is stored
+      throw error;
+    }
+  }
+
   /** Makes one request. No answer of any kind is status 0. */
-  async #ask({ method, url, body }) {
+  async #ask({ method, url, body, piece }) {
+    let headers = body ? { 'Content-Type': 'application/json' } : {};
+    if (piece) {
+      body = (await this.#store.picture('photos', piece.key))?.slice(piece.from, piece.to);
+      if (!body) return { status: 0, body: '', gone: true };
+      headers = { 'Content-Type': 'application/octet-stream', 'Upload-Offset': String(piece.from) };
+    }
     const stop = new AbortController();
     const timer = setTimeout(() => stop.abort(), PATIENCE);
     try {
-      const headers = body ? { 'Content-Type': 'application/json' } : {};
       const reply = await fetch(url, { method, body, headers, cache: 'no-store', credentials: 'same-origin', signal: stop.signal });
       return { status: reply.status, body: await reply.text() };
     } catch {

@@ -27,13 +27,19 @@ type Engine struct {
 	jobs   map[string]*job
 	strays []Stray
 	made   *checklist.Entry // whose bytes are on their way to the storage
-	want   string
-	sync   exchange
+
+	albums  map[string]*album // by job
+	untaken map[string]string // photos that the server does not take, by job and hash, and why
+	taken   []pages.Taken     // on the page that is asked for
+	room    room
+
+	want string
+	sync exchange
 }
 
 // New is an engine that knows nothing yet. Random is where ids come from.
 func New(t *checklist.Template, random io.Reader) *Engine {
-	return &Engine{template: t, random: random, jobs: map[string]*job{}}
+	return &Engine{template: t, random: random, jobs: map[string]*job{}, albums: map[string]*album{}, untaken: map[string]string{}}
 }
 
 // A job as the phone knows it: its line always, its log once it is loaded.
@@ -96,7 +102,9 @@ const (
 // Op is put; add (the key must be new, or hold the same value: then everything
 // was written before); delete; clear (key is a job: all of its rows); rise (value
 // is a number that must be above the stored one); swap (the row must be as it was,
-// "" for none, or hold the value already).
+// "" for none, or hold the value already); keep (value is the key [path, sha256] of a
+// photo that was taken: it becomes the photo of this key, is noted as not sent, and is
+// no longer one that was taken; one that is not there fails all of it).
 //
 // Every answer that changes a job's records swaps its line. A tab that does not
 // know what another has written, where tabs cannot tell each other, is refused
@@ -129,6 +137,10 @@ type Answer struct {
 	Whole   bool     `json:"whole,omitempty"` // only the whole program has this page: load it and ask again
 	Go      string   `json:"go,omitempty"` // the path to show once it is saved, if another
 	Request *Request `json:"request,omitempty"`
+
+	Photo *pages.Taken `json:"photo,omitempty"` // what a picture is called
+	Data  []byte       `json:"data,omitempty"`  // the picture, where it is another than was given
+
 	Changed []string `json:"changed,omitempty"` // jobs that look different now
 	Forget  string   `json:"forget,omitempty"`  // after the writes, call "forget" with this job
 	Failed  bool     `json:"failed,omitempty"`  // the exchange stopped; try again later
@@ -143,6 +155,7 @@ type Request struct {
 	Method string `json:"method"`
 	URL    string `json:"url"`
 	Body   string `json:"body,omitempty"`
+	Piece  *Piece `json:"piece,omitempty"` // the body, out of the storage
 }
 
 // command is one thing a caller may ask for.
@@ -165,6 +178,10 @@ var commands = map[string]command{
 	"answer":  with((*Engine).answer),
 	"say":     with((*Engine).sayNow),
 	"persist": with((*Engine).persist),
+	"photo":   with((*Engine).photo),
+	"taken":   with((*Engine).takenNow),
+	"release": with((*Engine).release),
+	"resend":  with((*Engine).resend),
 }
 
 // with reads a command's JSON into its own type.

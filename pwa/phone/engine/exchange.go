@@ -39,6 +39,7 @@ type exchange struct {
 	other   map[string]bool   // jobs whose log at the server is not the one known here
 	pushed  []checklist.Entry // in the request that is on its way
 	renew   *checklist.Log    // while a log is fetched again from its start
+	uploads []*upload         // photos to send
 	sent    bool              // the last exchange went through
 	trouble string            // why it did not
 	refused string            // the reason of the last refusal that came in
@@ -52,11 +53,14 @@ const (
 	listing
 	pulling
 	renewing
+	sending
 )
 
 type stored struct {
-	Pending [][]any  `json:"pending"` // the keys [job, number] of entries not sent
-	Strays  []string `json:"strays"`
+	Pending [][]any   `json:"pending"` // the keys [job, number] of entries not sent
+	Strays  []string  `json:"strays"`
+	Photos  photoKeys `json:"photos"`
+	Room    room      `json:"room"`
 }
 
 // begin opens an exchange. One that was cut off is simply begun again: every
@@ -64,6 +68,8 @@ type stored struct {
 // here is read again: another tab was closed before it could tell of its entry.
 func (e *Engine) begin(in stored) (Answer, error) {
 	e.keptApart(in.Strays)
+	e.albumsFrom(in.Photos)
+	e.room = in.Room
 	waiting := map[string]int{}
 	for _, key := range in.Pending {
 		if id, ok := jobOf(key); ok {
@@ -144,16 +150,16 @@ func (e *Engine) next(nothing) (Answer, error) {
 				x.queue = x.queue[1:]
 				continue
 			}
-			return Answer{Request: &Request{"POST", "/api/jobs/" + j.id + "/entries", body}}, nil
+			return Answer{Request: &Request{Method: "POST", URL: "/api/jobs/" + j.id + "/entries", Body: body}}, nil
 		case listing:
-			return Answer{Request: &Request{"GET", "/api/jobs", ""}}, nil
+			return Answer{Request: &Request{Method: "GET", URL: "/api/jobs"}}, nil
 		case pulling, renewing:
 			if len(x.queue) == 0 && !x.sentAll {
 				e.toPush()
 				continue
 			}
 			if len(x.queue) == 0 {
-				x.stage, x.sent, x.trouble = idle, true, ""
+				e.toSend()
 				continue
 			}
 			j := e.job(x.queue[0])
@@ -176,7 +182,9 @@ func (e *Engine) next(nothing) (Answer, error) {
 			// The last record is fetched once more: if the server's is another one, its
 			// log was replaced, even if it has grown since.
 			path := fmt.Sprintf("/api/jobs/%s/records?after=%d&limit=%d", j.id, max(0, after-1), pullLimit)
-			return Answer{Request: &Request{"GET", path, ""}}, nil
+			return Answer{Request: &Request{Method: "GET", URL: path}}, nil
+		case sending:
+			return e.nextPiece()
 		default:
 			return Answer{Say: e.say("")}, nil
 		}
@@ -239,6 +247,7 @@ func (e *Engine) batch(j *job) string {
 type answering struct {
 	Status int    `json:"status"` // 0 when the server could not be reached
 	Body   string `json:"body"`
+	Gone   bool   `json:"gone"` // the picture that was to be sent is not in the storage
 }
 
 // problem is what the server says when it answers with an error (RFC 9457).
@@ -250,6 +259,9 @@ type problem struct {
 // answer takes the server's answer to the request that "next" gave. Its writes
 // belong together; when they fail, the caller starts a new engine.
 func (e *Engine) answer(in answering) (Answer, error) {
+	if e.sync.stage == sending {
+		return e.arrived(in)
+	}
 	if in.Status != 200 {
 		return e.stop(in), nil
 	}
@@ -565,6 +577,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 	for _, entry := range log.Pending() {
 		writes = append(writes, put(inPending, key(entry), string(entry.Bytes())))
 	}
+	writes = append(writes, e.sendAgain(j.id)...)
 	j.log, j.stale, x.renew = log, true, nil
 	delete(x.other, j.id)
 	j.line.Seals = in.Seals

@@ -25,12 +25,15 @@ type starting struct {
 	Persistent bool              `json:"persistent"`
 	Secure     bool              `json:"secure"`
 	Version    string            `json:"version"` // of the files this phone loaded
+	Photos     photoKeys         `json:"photos"`
+	Room       room              `json:"room"`
 }
 
 // start takes what the phone has stored, without any log. A phone that has no
 // device yet gets one: storage that was cleared never goes on with old numbers.
 func (e *Engine) start(in starting) (Answer, error) {
-	e.persistent, e.secure, e.version = in.Persistent, in.Secure, in.Version
+	e.persistent, e.secure, e.version, e.room = in.Persistent, in.Secure, in.Version, in.Room
+	e.albumsFrom(in.Photos)
 	var a Answer
 	if in.Device == "" || json.Unmarshal([]byte(in.Device), &e.device) != nil || e.device.ID == "" {
 		id, err := newDeviceID(e.random)
@@ -79,6 +82,7 @@ type loading struct {
 	Pending []row    `json:"pending"`
 	Line    string   `json:"line"`   // the stored line, with the last piece
 	Number  int64    `json:"number"` // the last that this device used, with the last piece
+	Small   []string `json:"small"`  // hashes of the photos that are here in a small size
 	First   bool     `json:"first"`
 	Last    bool     `json:"last"` // no piece follows
 }
@@ -121,6 +125,10 @@ func (e *Engine) load(in loading) (Answer, error) {
 	j.used = in.Number
 	j.log, j.loading, j.pending, j.stale = log, nil, len(log.Pending()), true
 	j.unread = false
+	small := e.album(in.Job).small
+	for _, hash := range in.Small {
+		small[hash] = true
+	}
 	return a, nil
 }
 
@@ -243,7 +251,8 @@ func (e *Engine) Job(id string) (*pages.Job, bool) {
 		e.want = id
 		return nil, false
 	}
-	return &pages.Job{State: j.log.State(), Pending: j.log.Pending(), Foreseen: j.log.Foreseen, Seals: j.line.Seals}, true
+	return &pages.Job{State: j.log.State(), Pending: j.log.Pending(), Foreseen: j.log.Foreseen, Seals: j.line.Seals,
+		Photo: e.photoPlace(id), Taken: e.taken}, true
 }
 
 // swap writes the job's line in the place of the one that is stored.

@@ -33,7 +33,8 @@ type phone struct {
 	rows   map[string]string // store + JSON of the key → value
 	server http.Handler
 	random io.Reader
-	outrun int // how often another tab was first in an exchange
+	outrun int            // how often another tab was first in an exchange
+	room   map[string]any // what the browser says about the storage
 
 	// lose is asked before each request: "" lets it through, "request" loses it on
 	// its way there, "answer" on its way back.
@@ -54,6 +55,19 @@ func (s seeded) Read(p []byte) (int, error) {
 		p[i] = byte(s.Uint32())
 	}
 	return len(p), nil
+}
+
+// photoKeys are the keys of photos that are not sent, and of those that are here.
+func (p *phone) photoKeys() map[string]any {
+	all := map[string]any{}
+	for _, store := range []string{"sending", "photos"} {
+		keys := [][]any{}
+		for _, name := range p.keys(store) {
+			keys = append(keys, key(name, store))
+		}
+		all[store] = keys
+	}
+	return all
 }
 
 // restart is what closing the page and opening it again does.
@@ -79,7 +93,7 @@ func (p *phone) waiting() map[string]any {
 	for _, name := range p.keys("strays") {
 		strays = append(strays, p.rows[name])
 	}
-	return map[string]any{"pending": pending, "strays": strays}
+	return map[string]any{"pending": pending, "strays": strays, "photos": p.photoKeys(), "room": p.room}
 }
 
 func (p *phone) keys(store string) []string {
@@ -123,6 +137,15 @@ func (p *phone) apply(writes []engine.Write) (outrun bool) {
 		case "add":
 			require.NotContains(p.t, p.rows, name, "a number used twice")
 			p.rows[name] = w.Value.(string)
+		case "keep":
+			k, err := json.Marshal(w.Value)
+			require.NoError(p.t, err)
+			taken, ok := p.rows["taken"+string(k)]
+			require.True(p.t, ok, "a photo is no longer there")
+			delete(p.rows, "taken"+string(k))
+			for _, store := range []string{"photos", "small", "sending"} {
+				p.rows[strings.Replace(name, "photos", store, 1)] = map[string]string{"photos": taken, "small": "small"}[store]
+			}
 		case "delete":
 			delete(p.rows, name)
 		case "clear":
@@ -179,10 +202,16 @@ func (p *phone) load(job string) {
 		}
 	}
 	number, _ := strconv.Atoi(p.rows[fmt.Sprintf("numbers%q", job)]) // none is 0
+	small := []string{}
+	for _, name := range p.keys("small") {
+		if k := key(name, "small"); k[0] == job {
+			small = append(small, k[1].(string))
+		}
+	}
 	half := len(records) / 2
 	a := p.raw("load", map[string]any{"job": job, "records": records[:half], "first": true})
 	require.Empty(p.t, a.Fault)
-	a = p.raw("load", map[string]any{"job": job, "records": records[half:], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "last": true})
+	a = p.raw("load", map[string]any{"job": job, "records": records[half:], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "last": true, "small": small})
 	require.Empty(p.t, a.Fault)
 	p.apply(a.Write)
 }
@@ -194,6 +223,7 @@ func (p *phone) exchange() (engine.Answer, bool) {
 	for range 1000 {
 		next := p.call("next", nil)
 		if next.Request == nil {
+			p.apply(next.Write)
 			return next, true
 		}
 		a := p.call("answer", p.ask(next.Request))
@@ -222,8 +252,22 @@ func (p *phone) ask(r *engine.Request) map[string]any {
 		return lost
 	}
 	require.LessOrEqual(p.t, len(r.Body), 1<<20, "the server takes 1 MiB")
+	body, header := r.Body, http.Header{"Content-Type": {"application/json"}}
+	if r.Piece != nil {
+		k, err := json.Marshal(r.Piece.Key)
+		require.NoError(p.t, err)
+		picture, ok := p.rows["photos"+string(k)]
+		if !ok {
+			return map[string]any{"status": 0, "gone": true}
+		}
+		body = picture[r.Piece.From:r.Piece.To]
+		header = http.Header{"Content-Type": {"application/octet-stream"}, "Upload-Offset": {fmt.Sprint(r.Piece.From)}}
+		require.LessOrEqual(p.t, len(body), 256<<10, "the server takes 256 KiB")
+	}
 	w := httptest.NewRecorder()
-	p.server.ServeHTTP(w, httptest.NewRequest(r.Method, r.URL, bytes.NewBufferString(r.Body)))
+	request := httptest.NewRequest(r.Method, r.URL, bytes.NewBufferString(body))
+	request.Header = header
+	p.server.ServeHTTP(w, request)
 	if how == "answer" {
 		return lost
 	}

@@ -2,6 +2,8 @@ package engine
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	. "hangtrue/pwa/markup"
@@ -42,8 +44,8 @@ func act(name, label string) Node {
 func (e *Engine) say(first string) *Say {
 	var texts []string
 	tone := ""
-	waiting := e.waiting()
-	if first == "" && waiting > 0 {
+	waiting, photos := e.waiting(), e.photosWaiting()
+	if first == "" && waiting+photos > 0 {
 		first = "Saved on this phone." // the word that matters most must not be talked over
 	}
 	if first != "" {
@@ -52,7 +54,12 @@ func (e *Engine) say(first string) *Say {
 	if waiting > 0 {
 		texts = append(texts, fmt.Sprintf("%d not sent yet.", waiting))
 		tone = "waiting"
-	} else if e.sync.sent {
+	}
+	if photos > 0 {
+		texts = append(texts, count(photos, "photo", "photos")+" not sent yet.")
+		tone = "waiting"
+	}
+	if waiting+photos == 0 && e.sync.sent {
 		tone = "sent"
 		if first == "" {
 			texts = append(texts, "Everything is sent.")
@@ -63,6 +70,10 @@ func (e *Engine) say(first string) *Say {
 	}
 	if len(e.strays) > 0 {
 		texts = append(texts, fmt.Sprintf("%s could not be delivered; see You.", entries(len(e.strays))))
+		tone = "refused"
+	}
+	if n := len(e.untaken); n > 0 {
+		texts = append(texts, count(n, "photo is", "photos are")+" not taken by the server; see You.")
 		tone = "refused"
 	}
 	if e.sync.refused != "" {
@@ -80,23 +91,52 @@ func (e *Engine) waiting() int {
 	return n
 }
 
-func entries(n int) string {
+func entries(n int) string { return count(n, "entry", "entries") }
+
+func count(n int, one, many string) string {
 	if n == 1 {
-		return "1 entry"
+		return "1 " + one
 	}
-	return fmt.Sprintf("%d entries", n)
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// aboutPhotos is what the phone has of photos, and what it may let go.
+func (e *Engine) aboutPhotos() Node {
+	whole := 0
+	for _, a := range e.albums {
+		whole += len(a.whole)
+	}
+	const mega = 1_000_000
+	var kept string
+	if e.room.Quota > 0 {
+		kept = fmt.Sprintf("The browser keeps %d MB for this program on this phone, and would keep %d MB. ", (e.room.Usage+mega-1)/mega, e.room.Quota/mega)
+	}
+	return Group(
+		If(kept != "" || whole > 0, El("p", Text(kept+count(whole, "photo is", "photos are")+" here in full."))),
+		If(whole > 0, El("p", act("release", "Let go of photos that the server has"), Text(" Small ones stay. "), act("resend", "Send all photos again"), Text(" if the server has lost some."))),
+		Each(slices.Sorted(maps.Keys(e.untaken)), func(name string) Node {
+			return El("p", Attr("class", "notice"), Text("A photo stays on this phone: "+e.untaken[name]))
+		}))
 }
 
 // aboutPhone is what the page about the phone's holder says of the phone itself.
 func (e *Engine) aboutPhone() string {
 	waiting := "Everything recorded here is sent."
+	var left []string
 	if n := e.waiting(); n > 0 {
-		waiting = fmt.Sprintf("Recorded here and not sent yet: %s.", entries(n))
+		left = append(left, entries(n))
+	}
+	if n := e.photosWaiting(); n > 0 {
+		left = append(left, count(n, "photo", "photos"))
+	}
+	if len(left) > 0 {
+		waiting = "Recorded here and not sent yet: " + strings.Join(left, " and ") + "."
 	}
 	return String(Group(
 		El("p", Text(waiting+" "), act("sync", "Send and fetch now")),
 		If(!e.secure, El("p", Attr("class", "notice"), Text("This address is not a secure one, so the phone cannot work out of reach of the server. Ask for the https address."))),
 		If(!e.persistent, El("p", act("persist", "Ask the browser to keep this phone's copy"))),
+		e.aboutPhotos(),
 		El("p", Attr("id", "install"), Flag("hidden", true), act("install", "Put it on the home screen")),
 		If(len(e.strays) > 0, Group(
 			El("h2", Text("Could not be delivered")),

@@ -12,6 +12,8 @@ type showing struct {
 	Path string     `json:"path"`
 	Form pages.Form `json:"form"`
 	Now  string     `json:"now"` // the phone's clock, RFC 3339, UTC
+	// Taken are the photos that were taken on this page and are not saved yet.
+	Taken []pages.Taken `json:"taken"`
 }
 
 // youPath is the one page whose form makes no entry.
@@ -19,7 +21,7 @@ const youPath = "/you"
 
 // page renders a page out of the phone's own copy.
 func (e *Engine) page(in showing) (Answer, error) {
-	e.want = ""
+	e.want, e.taken = "", in.Taken
 	d := pages.Render(in.Path, e)
 	if e.want != "" {
 		return Answer{Need: e.want}, nil
@@ -49,7 +51,7 @@ func (e *Engine) submit(in showing) (Answer, error) {
 	if in.Path == youPath {
 		return e.you(in.Form)
 	}
-	e.want = ""
+	e.want, e.taken = "", in.Taken
 	made := pages.Submit(in.Path, in.Form, e)
 	if e.want != "" {
 		return Answer{Need: e.want}, nil
@@ -74,7 +76,11 @@ func (e *Engine) submit(in showing) (Answer, error) {
 	if len(parts) < 3 || e.jobs[parts[2]] == nil {
 		return Answer{Problems: map[string]string{"form": "This page does not record anything."}}, nil
 	}
-	return e.make(e.jobs[parts[2]], in.Now, made)
+	a, err := e.make(e.jobs[parts[2]], in.Now, made)
+	if err == nil && e.made != nil {
+		a.Write = append(a.Write, keeps(in.Path, *e.made)...)
+	}
+	return a, err
 }
 
 // make fixes the bytes of a job's next entry.
@@ -156,6 +162,7 @@ func (e *Engine) kept(in keeping) (Answer, error) {
 		if err := j.log.Keep(*e.made); err != nil {
 			return Answer{}, err
 		}
+		e.keptPhotos(*e.made)
 		e.made = nil
 	}
 	j.pending, j.stale = len(j.log.Pending()), true
