@@ -3,7 +3,6 @@ package pages
 import (
 	"encoding/json"
 	"fmt"
-	"slices"
 	"strconv"
 
 	"hangtrue/checklist"
@@ -145,11 +144,13 @@ func (v view) photoPage(sha256 string) Document {
 	if v.device.ID == "" && place == PhotoAway {
 		picture = El("p", class("notice"), Text(onItsWay))
 	}
-	where := map[PhotoPlace]string{
-		PhotoSmall:   "This phone kept it small; the server has it whole.",
-		PhotoWaiting: "It is on this phone only.",
-		PhotoRefused: "It is on this phone only, and the server does not take it.",
-	}[place]
+	where := ""
+	switch place {
+	case PhotoSmall:
+		where = "This phone kept it small; the server has it whole."
+	case PhotoWaiting, PhotoRefused:
+		where = "It is on this phone only."
+	}
 	row := func(name string, value Node) Node { return Group(El("dt", Text(name)), El("dd", value)) }
 	return Document{Title: "Photo", Main: Group(
 		v.crumbs(k.Mount),
@@ -271,11 +272,16 @@ func (v view) remark(k checklist.Key, form Form) (checklist.Remark, map[string]s
 
 // remarksOn are the remarks about a step, oldest first.
 func (v view) remarksOn(k checklist.Key) Node {
-	about := slices.DeleteFunc(slices.Clone(v.State.Remarks), func(r checklist.Record) bool { return checklist.About(r.Entry) != k })
-	if len(about) == 0 {
+	var items []Node
+	for _, r := range v.State.Remarks {
+		if checklist.About(r.Entry) == k {
+			items = append(items, El("li", v.remarkText(r, "")))
+		}
+	}
+	if len(items) == 0 {
 		return nil
 	}
-	return Group(El("h2", Text("Remarks")), El("ul", class("history"), Each(about, func(r checklist.Record) Node { return El("li", v.remarkText(r, "")) })))
+	return Group(El("h2", Text("Remarks")), El("ul", class("history"), Group(items...)))
 }
 
 // remarkText is a remark with its photos and who made it.

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/picture"
@@ -194,14 +195,13 @@ type Piece struct {
 func (e *Engine) toSend() {
 	x := &e.sync
 	x.stage, x.uploads, x.sent, x.trouble = sending, nil, true, ""
-	for job, a := range e.albums {
-		for hash := range a.sending {
+	for _, job := range slices.Sorted(maps.Keys(e.albums)) {
+		for _, hash := range slices.Sorted(maps.Keys(e.albums[job].sending)) {
 			if u := (upload{job: job, hash: hash}); e.untaken[u.name()] == "" {
 				x.uploads = append(x.uploads, &u)
 			}
 		}
 	}
-	slices.SortFunc(x.uploads, func(a, b *upload) int { return cmp.Compare(a.name(), b.name()) })
 }
 
 // nextPiece is the next request about a photo. One is sent only when the server knows an
@@ -301,14 +301,9 @@ type releasing struct {
 // release lets go of whole photos that the server has and whose entry it accepted, the
 // oldest first. What is small of them stays.
 func (e *Engine) release(in releasing) (Answer, error) {
-	type kept struct {
-		job   string
-		photo checklist.PhotoNamed
-	}
-	var all []kept
-	for _, job := range slices.Sorted(maps.Keys(e.albums)) {
-		a := e.albums[job]
-		if !slices.ContainsFunc(slices.Collect(maps.Keys(a.whole)), func(hash string) bool { return !a.sending[hash] }) {
+	sizes := map[string]int64{} // by when the server received the entry, job and hash
+	for job, a := range e.albums {
+		if len(a.whole) == 0 {
 			continue
 		}
 		j := e.job(job)
@@ -319,20 +314,21 @@ func (e *Engine) release(in releasing) (Answer, error) {
 		for _, p := range j.log.State().Photos {
 			if p.Record.Position > 0 && p.Record.Accepted && a.whole[p.SHA256] && !a.sending[p.SHA256] && !seen[p.SHA256] {
 				seen[p.SHA256] = true
-				all = append(all, kept{job, p})
+				sizes[p.Record.Received+" "+job+" "+p.SHA256] = p.Bytes
 			}
 		}
 	}
-	slices.SortStableFunc(all, func(a, b kept) int { return cmp.Compare(a.photo.Record.Received, b.photo.Record.Received) })
 	var a Answer
 	free := int64(0)
-	for _, k := range all {
+	for _, name := range slices.Sorted(maps.Keys(sizes)) {
 		if in.Bytes > 0 && free >= in.Bytes {
 			break
 		}
-		free += k.photo.Bytes
-		delete(e.albums[k.job].whole, k.photo.SHA256)
-		a.Write = append(a.Write, Write{Op: "delete", In: inPhotos, Key: []any{k.job, k.photo.SHA256}})
+		free += sizes[name]
+		of := strings.Split(name, " ")
+		job, hash := of[len(of)-2], of[len(of)-1]
+		delete(e.albums[job].whole, hash)
+		a.Write = append(a.Write, Write{Op: "delete", In: inPhotos, Key: []any{job, hash}})
 	}
 	return a, nil
 }
