@@ -176,10 +176,15 @@ func TestRoutes_Roles(t *testing.T) {
 	bodies := map[string]string{"POST /api/jobs/:job/entries": `{"entries":[]}`}
 
 	g := closed(t, true)
+	leads, installers, viewers := g.pair(phone1, checklist.Lead), g.pair(phone2, checklist.Installer), g.pair(phone3, checklist.Viewer)
+	reader := g.visit(jobA)
+	revoked := g.pair(phone4, checklist.Lead)
+	require.NoError(t, g.book.Revoke(phone4))
+	g.settle()
 	picture, photo := shot(t, 60)
 	for i, job := range []string{jobA, jobB} { // both name it
 		d := lead(t, job)
-		d.id, d.number = fmt.Sprintf("018f3c5e-7a10-7000-8000-00000000dd%02d", i), 1
+		d.id, d.number = fmt.Sprintf("018f3c5e-7a10-7000-8000-00000000dd%02d", i), 2
 		_, a, err := g.keeper.Push(job, [][]byte{d.make(checklist.RemarkWritten, checklist.Remark{Photos: []checklist.Photo{photo}}).Bytes()})
 		require.NoError(t, err)
 		require.True(t, a[0].Record.Accepted, a[0].Record.Reason)
@@ -187,11 +192,6 @@ func TestRoutes_Roles(t *testing.T) {
 	_, whole, err := g.photos.Add(photo, 0, picture)
 	require.NoError(t, err)
 	require.True(t, whole)
-	leads, installers, viewers := g.pair(phone1, checklist.Lead), g.pair(phone2, checklist.Installer), g.pair(phone3, checklist.Viewer)
-	reader := g.visit(jobA)
-	revoked := g.pair(phone4, checklist.Lead)
-	require.NoError(t, g.book.Revoke(phone4))
-	g.settle()
 
 	for _, r := range g.app.GetRoutes(true) {
 		if r.Method != fiber.MethodHead { // HEAD is GET's own handler
