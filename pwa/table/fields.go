@@ -33,6 +33,7 @@ var partForms = []partForm{
 		does:   "What the tape said, from wall to wall and corner to corner. It is checked whether the readings close; the room's box stays what you type under Room. Every reading may be given several times, with ; between them.",
 		groups: surveyGroups(), keeps: readingRemarks(),
 		pack: packSurvey, unpack: unpackSurvey, place: placeReading,
+		says: surveySays, draw: drawRoom, with: takeBox,
 	},
 	{
 		kind: "shape", title: "Shape", label: "name",

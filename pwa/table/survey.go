@@ -1,10 +1,16 @@
 package table
 
 import (
+	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"hangtrue/checklist/plan"
+	"hangtrue/checklist/workings"
+	"hangtrue/compute/place"
+	"hangtrue/compute/tape"
+	. "hangtrue/pwa/markup"
 )
 
 // The survey's form has the published readings as fields of their own, in the order
@@ -126,4 +132,58 @@ func placeReading(packed tree, pointer string) string {
 		return "/" + readingKey(name) + "/" + rest
 	}
 	return "/" + further + "/" + strconv.Itoa(before) + "/" + rest
+}
+
+// surveySays tells whether the readings close, and which box they propose.
+func surveySays(p *plan.Plan, _ string) Node {
+	sheet := workings.Survey(p)
+	if sheet == nil || len(sheet.Lines) == 0 {
+		return El("p", class("quiet"), Text("With both widths, both lengths and both diagonals it can be told whether one of them is wrong."))
+	}
+	return Group(
+		El("h2", Text("What the readings come to")),
+		El("ul", Each(sheet.Says, func(s string) Node { return El("li", Text(s)) })),
+		proposedBox(p, sheet))
+}
+
+// proposedBox is the box that the readings propose, beside the one in the plan.
+func proposedBox(p *plan.Plan, sheet *workings.SurveySheet) Node {
+	var rows []Node
+	for _, side := range []struct {
+		name string
+		read place.Measure
+		box  func(*plan.Box) float64
+	}{
+		{"Width", sheet.Width, func(b *plan.Box) float64 { return b.Width }},
+		{"Length", sheet.Length, func(b *plan.Box) float64 { return b.Length }},
+		{"Height", sheet.Height, func(b *plan.Box) float64 { return b.Height }},
+	} {
+		if side.read.Value == 0 {
+			continue
+		}
+		says := tape.Format(side.read.Value, p.Units.System()) + ", give or take " + tape.FormatSmall(2*side.read.Standard, p.Units.System())
+		if b := p.Room.Box; b != nil {
+			says += "; the plan has " + tape.Format(side.box(b), p.Units.System())
+		}
+		rows = append(rows, El("dt", Text(side.name)), El("dd", Text(says)))
+	}
+	if rows == nil {
+		return nil
+	}
+	return Group(El("h2", Text("The box they propose")), El("dl", class("facts"), Group(rows...)))
+}
+
+// takeBox makes the box of the room out of the readings, where the plan has none.
+func takeBox(t Table, p *plan.Plan) []plan.Part {
+	sheet := workings.Survey(p)
+	if p.Room.Box != nil || sheet == nil || sheet.Width.Value == 0 || sheet.Length.Value == 0 || sheet.Height.Value == 0 {
+		return nil
+	}
+	micro := func(m place.Measure) float64 { return math.Round(m.Value*1e6) / 1e6 }
+	p.Room.Box = &plan.Box{Width: micro(sheet.Width), Length: micro(sheet.Length), Height: micro(sheet.Height)}
+	parts, err := p.Parts()
+	if err != nil {
+		return nil
+	}
+	return slices.DeleteFunc(parts, func(part plan.Part) bool { return part.Name != "room" })
 }

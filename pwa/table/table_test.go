@@ -128,6 +128,11 @@ func TestSurveyForm(t *testing.T) {
 	require.Empty(t, got.Problems)
 	assert.Contains(t, got.Body.(checklist.Edit).Changes[0].Now, `{"name":"length left","values_m":[3.9],"instrument":"tape"}`)
 
+	page, _ := at(site).Page([]string{"survey"})
+	html := markup.String(page.Main)
+	assert.Contains(t, html, "The box they propose")
+	assert.Contains(t, html, "4.011 m, give or take", "the mean of both readings")
+
 	form["width_rear/values_m"] = []string{"-4"}
 	form["further/1/kind"] = nil
 	problems := at(site).Submit([]string{"survey"}, form).Problems
