@@ -81,7 +81,7 @@ func TestRender_Facts(t *testing.T) {
 			[]string{"Not signed off.", "What sign-off waits for", "Left off plan", "Refused entries", "Drill has to be looked at again"}, nil},
 		{"record with a remark", "half", base + "/record", "server", []string{"Remarks", "Key is with the neighbour."}, nil},
 		{"wall", "half", base + "/walls/left", "server", []string{"Left wall", "Along: from the left corner, facing it. Up: from the finished floor.", "M+090", "2.331 m", "within", "<svg", "cable drop to the socket"}, nil},
-		{"job leads to what was worked out", "fresh", base, "viewer", []string{"Worked out from the plan", "/wiring", "Wiring", "/rack", "Rack", "/sound", "Sound"}, nil},
+		{"job leads to what was worked out", "fresh", base, "viewer", []string{"Worked out from the plan", "/wiring", "Wiring", "/rack", "Rack", "/sound", "Sound", "/paper", "Paper"}, nil},
 		{"wiring", "half", base + "/wiring", "server",
 			[]string{"What may run inside a wall is decided by local code", "Nothing clashes", "Spare amplifier channels", "Amplifier 7 ch 7", "output 13", "Cable to buy", "112.2 m", "common practice, no source",
 				"M+030", "Amplifier 5 ch 1, fed by output 1", "2.5 mm2 class 5", "11.5 m", "0.20 dB", "2.3 % of the load, 5 % at most", "25.1 m with this cable", "8 ohm", "C01 M+030", "How it was worked out", "IEC 60228",

@@ -69,6 +69,7 @@ func TestLook(t *testing.T) {
 		"wiring":            {state: "half", path: base + "/wiring"},
 		"rack-sheet":        {state: "half", path: base + "/rack"},
 		"sound":             {state: "half", path: base + "/sound"},
+		"paper":             {state: "half", path: base + "/paper"},
 		"calibration":       {state: "distances", path: base + "/steps/calibration"},
 		"calibration-swap":  {state: "distances", path: base + "/steps/calibration", typed: typedAs(all["distances"].reported("M+090", "M+135"))},
 		"studs-elsewhere":   {state: "moved", path: base + "/mounts/M+090/studs"},

@@ -16,6 +16,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
@@ -383,4 +384,24 @@ func golden(t *testing.T, name, got string) {
 	want, err := os.ReadFile(path)
 	require.NoError(t, err, "go test -update writes it")
 	assert.Equal(t, string(want), got, name)
+}
+
+// Whatever a name holds, the file can be made and read, and says what the typeface can.
+func TestProperty_PDFOfAnyText(t *testing.T) {
+	j := job(t, "plans/example.json")
+	rapid.Check(t, func(t *rapid.T) {
+		j.Plan.Title = rapid.String().Draw(t, "title")
+		j.Plan.Mounts[0].Model = strings.Join(rapid.SliceOfN(rapid.SampledFrom([]string{"\\", "(", ")", "\r", "\U0001f50a", "\ufdfd", "\u202e", "é", "\x00", "ﬁ", "\ufeff", "\u0301"}), 0, 20).Draw(t, "model"), "")
+		d := j.Cables(paper.Letter)
+		file, err := press.PDF(j.Plan.Title, d, j.MarkOut(paper.Letter))
+		require.NoError(t, err)
+		pages := readPDF(t, file)
+		require.Greater(t, len(pages), 1)
+		for i, m := range d.Sheets[0].Marks {
+			if x, ok := m.(paper.Text); ok {
+				want, _ := paper.Printable(x.Text)
+				require.True(t, want == "" || slices.ContainsFunc(pages[0].texts, func(w written) bool { return w.text == want }), "mark %d: %q", i, want)
+			}
+		}
+	})
 }
