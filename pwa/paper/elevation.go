@@ -63,7 +63,7 @@ func (f *flow) elevation(s *place.Surface) {
 	f.y += height
 	note := fmt.Sprintf("Scale 1:%s, for orientation: the numbers count, do not measure in the drawing.", decimals(one, 0))
 	if e.left > 0 {
-		note += fmt.Sprintf(" %d labels found no room in it; the tables have them all.", e.left)
+		note += fmt.Sprintf(" Of its labels %d found no room; the tables have them all.", e.left)
 	}
 	f.para(note, small, false)
 }
@@ -303,6 +303,15 @@ func (e *elevation) names() {
 			return ""
 		}
 		return joined(" ", before, name, after)
+	}
+	if e.sides.Below != "floor" {
+		side(arrow(e.sides.Below, "↓", ""), func(w, h float64) []Point {
+			var all []Point
+			for _, f := range []float64{0.5, 0.3, 0.7, 0.05, 0.95} {
+				all = append(all, Point{e.frame.X0 + f*(e.frame.width()-w), e.frame.Y1 - h - 0.8})
+			}
+			return all
+		})
 	}
 	side(arrow(e.sides.Left, "←", ""), inside(true))
 	side(arrow(e.sides.Right, "", "→"), inside(false))

@@ -71,7 +71,7 @@ func (f *flow) holeTable(s *place.Surface) {
 	f.heading("Holes", 20)
 	columns := []column{
 		{head: "No.", weight: 8, right: true}, {head: "Along", weight: 19, right: true}, {head: up, weight: 18, right: true},
-		{head: "Mount and what hangs there", weight: 28}, {head: "Bracket, fixing, pilot hole", weight: 42}, {head: "Into", weight: 22},
+		{head: "Mount and what hangs there", weight: 27}, {head: "Bracket, fixing, pilot hole", weight: 40}, {head: "Into", weight: 25},
 		{head: "Measured along", weight: 20}, {head: "Measured " + upWord(s.Name), weight: 20},
 	}
 	var rows [][]cell
