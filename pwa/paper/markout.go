@@ -71,7 +71,7 @@ func (f *flow) holeTable(s *place.Surface) {
 	f.heading("Holes", 20)
 	columns := []column{
 		{head: "No.", weight: 8, right: true}, {head: "Along", weight: 19, right: true}, {head: up, weight: 18, right: true},
-		{head: "Mount and what hangs there", weight: 27}, {head: "Bracket, fixing, pilot hole", weight: 40}, {head: "Into", weight: 25},
+		{head: "Mount and what hangs there", weight: 27}, {head: "Pilot hole, fixing, bracket", weight: 40}, {head: "Into", weight: 25},
 		{head: "Measured along", weight: 20}, {head: "Measured " + upWord(s.Name), weight: 20},
 	}
 	var rows [][]cell
@@ -97,13 +97,14 @@ func (f *flow) holeTable(s *place.Surface) {
 	f.table(columns, rows)
 }
 
-// fastening is bracket, fixing and pilot hole in one line.
+// fastening is pilot hole, fixing and bracket in one line; the names come last, where what
+// is too long is cut.
 func (j Job) fastening(m *plan.Mount) string {
 	pilot := "pilot not in the plan"
 	if d := j.pilot(m); d > 0 {
 		pilot = "pilot " + j.bit(d)
 	}
-	return joined(", ", m.Bracket, j.fixing(m), pilot)
+	return joined(", ", pilot, j.fixing(m), m.Bracket)
 }
 
 // fixing is what goes through a mount's holes.

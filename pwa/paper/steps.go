@@ -8,7 +8,6 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
-	"hangtrue/compute/tape"
 )
 
 // Steps are all steps of the job in order, to carry where no phone goes: what the plan
@@ -260,18 +259,18 @@ func (j Job) drillTargets(m *plan.Mount) []string {
 	all := []string{text}
 	for _, c := range j.drilling(m) {
 		if c.Unit == judge.Metre {
-			all = append(all, c.Title+": the rule accepts "+j.span(c.Low, c.High))
+			show := j.small
+			if c.Name == "drill.pilot" { // bits differ by less than what a tape shows
+				show = func(x float64) string { return decimals(x*1000, 2) + " mm" }
+			}
+			all = append(all, c.Title+": the rule accepts "+span(c.Low, c.High, show))
 		}
 	}
 	return all
 }
 
-// span shows the limits of a check; bits differ by less than a tenth of a millimetre.
-func (j Job) span(low, high float64) string {
-	show := j.small
-	if j.system() == tape.Metric {
-		show = func(x float64) string { return decimals(x*1000, 2) + " mm" }
-	}
+// span shows the limits of a check.
+func span(low, high float64, show func(float64) string) string {
 	switch {
 	case math.IsInf(high, 1):
 		return show(low) + " or more"

@@ -359,8 +359,16 @@ func TestPDF_LostCharacters(t *testing.T) {
 	assert.True(t, ok, p.dump())
 }
 
-// The golden files hold each text of each page with its place in millimetres.
+// The golden files hold each text of each page with its place in millimetres: all paper of
+// the small plan, and of the demo's what is drilled by.
 func TestPDF_Golden(t *testing.T) {
+	for _, d := range []paper.Document{job(t, "demo/plan.json").MarkOut(paper.A4), job(t, "demo/plan.json").Templates(paper.A4)} {
+		var got strings.Builder
+		for _, p := range pages(t, d) {
+			got.WriteString(p.dump())
+		}
+		golden(t, "demo-"+d.Name+"-a4.txt", got.String())
+	}
 	j := job(t, "plans/example.json")
 	for _, size := range paper.Sizes {
 		for _, k := range paper.Kinds {
