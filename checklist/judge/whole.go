@@ -28,6 +28,19 @@ func wholePlan(p *plan.Plan, resolved *resolved) []Check {
 	return append(checks, planRack(c)...)
 }
 
+// Carried judges what a planned mount hangs on: that the fixing suits what is behind
+// the surface, and that it and the bracket carry the loudspeaker. Empty for what
+// stands, and where the plan does not say what is behind.
+func Carried(p *plan.Plan, channel string) []Check {
+	m := p.MountByChannel(channel)
+	if m == nil {
+		return nil
+	}
+	c := planned(p, m)
+	c.resolved = newResolved()
+	return append(named(c, studsBehind), named(c, studsLoad)...)
+}
+
 // AsBuilt judges measured positions against the plan, mount by mount.
 func AsBuilt(p *plan.Plan, m *plan.Measured) []Check {
 	recorded := make(map[string]Evidence, len(m.Mounts))

@@ -114,7 +114,7 @@ func feed(p *plan.Plan, m *plan.Mount) (Feed, error) {
 			return Feed{}, err
 		}
 	}
-	estimate, err := estimateRoute(p, m)
+	estimate, err := EstimateRoute(p, m)
 	switch {
 	case errors.Is(err, wiring.ErrNoRoute), errors.Is(err, wiring.ErrOutside), errors.Is(err, wiring.ErrLength):
 		return f, nil // no way that can be told: nothing is said about one
@@ -150,9 +150,11 @@ func Settings(p *plan.Plan, m *plan.Mount) ([]Setting, error) {
 	return all, nil
 }
 
-// estimateRoute is a cable's way from the rack to the reference hole along the
-// edges of a box room, not across a doorway; 0 where the room is no box.
-func estimateRoute(p *plan.Plan, m *plan.Mount) (float64, error) {
+// EstimateRoute is how long the way of a cable is (metres) from the rack to the
+// reference hole of one of the plan's mounts, along the edges of a box room and not
+// across a doorway; 0 where the room is no box. Errors are those of
+// [plan.Plan.PlaceMount] and [wiring.BoxRoute].
+func EstimateRoute(p *plan.Plan, m *plan.Mount) (float64, error) {
 	box := p.Room.Box
 	if box == nil {
 		return 0, nil

@@ -84,30 +84,32 @@ func (s Solid) Overlaps(t Solid) bool {
 }
 
 // Pierces tells whether a part of a surface lies inside the solid, deeper than a micrometre below its faces: what the six
-// faces leave of the outline, cut by one after the other, has an area, and more than they leave of the surface's cuts.
+// faces leave of the outline, cut by one after the other, is more than what they leave of the surface's cuts.
 func (s Solid) Pierces(f *Surface) bool {
 	n := f.Normal()
 	if math.Abs(s.Middle.Sub(f.Origin).Dot(n)) >= s.Extent(n)-skin {
 		return false
 	}
-	left := math.Abs(area(s.share(f, f.Outline)))
+	inside := s.within(f, f.Outline)
 	for _, c := range f.Cuts {
-		left -= math.Abs(area(s.share(f, c.Outline)))
+		inside -= s.within(f, c.Outline)
 	}
-	return left > leastArea
+	return inside > leastArea
 }
 
-// share is what of a polygon on a surface lies inside the solid.
-func (s Solid) share(f *Surface, polygon []Spot) []Spot {
+// within is the area (m²) of what of a polygon on a surface lies inside the solid.
+func (s Solid) within(f *Surface, polygon []Spot) float64 {
 	for k := range 3 {
 		for _, sign := range [2]float64{1, -1} {
-			// A face keeps what lies below it: half - sign·axis·(point - middle) >= skin.
+			// A face keeps what lies below it: sign·axis·(point - middle) <= half - skin.
 			axis := s.Axes[k].Scale(sign)
-			at := s.Half[k] - skin - axis.Dot(f.Origin.Sub(s.Middle))
-			polygon = clip(polygon, Spot{axis.Dot(f.Along), axis.Dot(f.Up)}, at)
+			polygon = clip(polygon, Spot{axis.Dot(f.Along), axis.Dot(f.Up)}, s.Half[k]-skin-axis.Dot(f.Origin.Sub(s.Middle)))
+			if len(polygon) < 3 {
+				return 0
+			}
 		}
 	}
-	return polygon
+	return area(polygon)
 }
 
 // clip is what of a polygon lies where n·q <= at, by Sutherland and Hodgman: a polygon that is not convex may come back

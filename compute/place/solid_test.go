@@ -81,11 +81,12 @@ func TestSolid_Flush(t *testing.T) {
 	assert.InDelta(t, 1.5, high.Up, 1e-12)
 }
 
-// A solid pierces a surface if a point of a fine grid on the surface lies in it; where it does not, no point does. An
-// outline with a notch, so that the cutting meets one that is not convex.
+// A solid pierces a surface if a point of a fine grid on the surface lies in it; where it does not, no point does. The
+// outline has a notch, so that the cutting meets one that is not convex, and a cut.
 func TestSolid_Pierces_AsAGridOfPoints(t *testing.T) {
 	notched, err := place.NewSurface(place.Surface{Name: "notched", Along: place.Vec{X: 1}, Up: place.Vec{Z: 1},
-		Outline: []place.Spot{{}, at(1, 0), at(1, 1), at(0.7, 1), at(0.7, 0.3), at(0.3, 0.3), at(0.3, 1), at(0, 1)}})
+		Outline: []place.Spot{{}, at(1, 0), at(1, 1), at(0.7, 1), at(0.7, 0.3), at(0.3, 0.3), at(0.3, 1), at(0, 1)},
+		Cuts:    []place.Cut{{Name: "mouth", Outline: []place.Spot{at(0.05, 0.4), at(0.25, 0.4), at(0.25, 0.9), at(0.05, 0.9)}}}})
 	assert.NoError(t, err)
 	const step = 0.02
 	within := func(s place.Solid) bool {
