@@ -407,18 +407,18 @@ func count(n int, noun string) string {
 // record is never judged here: its decision is what it says.
 func (s *State) Fold(r Record) {
 	e := r.Entry
-	if _, ok := s.seen.get(e.ID); ok {
+	if s.known(r) {
 		return
 	}
 	s.seen.put(e.ID, r.Decision)
 	s.Entries++
-	s.Head = max(s.Head, r.Position)
-	s.numbers[e.Device] = max(s.numbers[e.Device], e.Number)
-	for _, p := range PhotosOf(e) {
-		s.Photos = append(s.Photos, PhotoNamed{p, r})
+	if r.Position > s.Head {
+		s.Head, s.last = r.Position, r
 	}
+	s.numbers[e.Device] = max(s.numbers[e.Device], e.Number)
+	s.name(r)
 	if !r.Accepted {
-		s.Refused = append(s.Refused, r)
+		s.refused = s.refused.add(r)
 		return
 	}
 	switch e.Kind {
@@ -432,9 +432,27 @@ func (s *State) Fold(r Record) {
 	s.apply(r)
 }
 
-// apply changes the state by an accepted record. What a later edition accepted
-// and this one cannot read stays in the log and changes nothing here.
+// known tells whether a record was folded before. What lies behind the past of a
+// resumed state is not in it.
+func (s *State) known(r Record) bool {
+	if r.Position > s.resumed {
+		_, ok := s.seen.get(r.Entry.ID)
+		return ok
+	}
+	_, ok := s.Decided(r.Entry.ID)
+	return ok
+}
+
+// apply changes the state by an accepted record. What a later edition accepted and
+// this one cannot read stays in the log and changes nothing here. An entry that is
+// not about a step must change nothing that depends on steps: it is folded again
+// when a state is resumed.
 func (s *State) apply(r Record) {
+	switch r.Entry.Kind {
+	case StepRecorded, StepConceded, StepReopened, RemarkWritten, JobSigned:
+	default:
+		s.others = append(s.others, r.Position)
+	}
 	switch e := r.Entry; e.Kind {
 	case JobOpened:
 		var b Opening
@@ -462,7 +480,7 @@ func (s *State) apply(r Record) {
 		}
 		k := Key{b.Step, b.Mount}
 		s.steps[k] = &Evidence{Record: r, Recording: b, revision: s.Revision(), rested: s.restedOn(k)}
-		s.history[k] = append(s.history[k], r)
+		s.history[k] = s.history[k].add(r)
 	case StepConceded:
 		var b Reasoned
 		if readBody(e, &b) != nil {
@@ -475,7 +493,7 @@ func (s *State) apply(r Record) {
 			conceded.revision, conceded.rested = s.Revision(), s.restedOn(k)
 			s.steps[k] = &conceded
 		}
-		s.history[k] = append(s.history[k], r)
+		s.history[k] = s.history[k].add(r)
 	case StepReopened:
 		var b Reasoned
 		if readBody(e, &b) != nil {
@@ -483,10 +501,10 @@ func (s *State) apply(r Record) {
 		}
 		k := Key{b.Step, b.Mount}
 		delete(s.steps, k)
-		s.history[k] = append(s.history[k], r)
+		s.history[k] = s.history[k].add(r)
 		s.locked = false
 	case RemarkWritten:
-		s.Remarks = append(s.Remarks, r)
+		s.remarks = s.remarks.add(r)
 	case PartNoted:
 		s.applyStock(r)
 	case PartStowed, PartTaken:

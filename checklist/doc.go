@@ -17,6 +17,9 @@
 //   - a record that the server decided is never judged again: its decision is
 //     part of the log, so a later edition of the rules changes no past job.
 //
+// A state can be written down and gone on from ([State.Snapshot], [Resume]): what it
+// tells then is what the whole log comes to, and only what a [Past] gives is read again.
+//
 // The steps are data (steps.json); their checks are Go functions found by name
 // in package judge. Imports go to compute and to checklist's own folders only:
 // nothing here knows a screen, a file, a network or a clock.

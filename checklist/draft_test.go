@@ -78,7 +78,7 @@ func TestCrossedEditsAreKept(t *testing.T) {
 	assert.False(t, r.Accepted)
 	assert.Contains(t, r.Reason, "room was changed by lead after you opened it")
 	assert.Equal(t, value(narrow), s.state.Part("room"))
-	assert.Len(t, s.state.Refused, 1, "what was refused can be looked at")
+	assert.Len(t, s.state.Refused(), 1, "what was refused can be looked at")
 	s.accept(checklist.Lead, checklist.DraftEdited, edit(s.state.Change("room", value(wide))))
 	assert.Equal(t, value(wide), s.state.Part("room"))
 }

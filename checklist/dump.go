@@ -51,10 +51,10 @@ func (s *State) Dump(w io.Writer) error {
 	for _, x := range s.Shelf {
 		lines = append(lines, dumpedShelf{x.Record.Entry.ID, x.Left})
 	}
-	for _, r := range s.Refused {
+	for _, r := range s.Refused() {
 		lines = append(lines, dumpedRefusal{r.Entry.ID, r.Reason})
 	}
-	for _, r := range s.Remarks {
+	for _, r := range s.Remarks() {
 		lines = append(lines, dumpedRemark{r.Entry.ID})
 	}
 	for _, p := range s.Photos {

@@ -75,8 +75,8 @@ func TestLogPending(t *testing.T) {
 	require.NoError(t, l.Receive(s.push(survey), s.push(drill)))
 	assert.Empty(t, l.Pending())
 	assert.Equal(t, checklist.Done, l.State().Status(checklist.Key{Step: "survey"}))
-	require.Len(t, l.State().Refused, 1)
-	assert.Contains(t, l.State().Refused[0].Reason, "Mark is not done")
+	require.Len(t, l.State().Refused(), 1)
+	assert.Contains(t, l.State().Refused()[0].Reason, "Mark is not done")
 }
 
 // A number that is used after a gap is used.

@@ -52,6 +52,13 @@ func PhotosOf(e Entry) []Photo {
 	return b.Photos
 }
 
+// name adds the photos that a record's entry names.
+func (s *State) name(r Record) {
+	for _, p := range PhotosOf(r.Entry) {
+		s.Photos = append(s.Photos, PhotoNamed{p, r})
+	}
+}
+
 // Photo finds a photo that an entry of the job names.
 func (s *State) Photo(sha256 string) (PhotoNamed, bool) {
 	for _, p := range s.Photos {

@@ -98,8 +98,6 @@ type State struct {
 	Entries  int   // records folded, of any decision
 
 	Revisions  []Revision
-	Refused    []Record           // refused entries, oldest first
-	Remarks    []Record           // free remarks, oldest first
 	Photos     []PhotoNamed       // photos that entries name, refused ones too, oldest first
 	Edits      []Edited           // of the draft, oldest first
 	Shelf      []Stowed           // what was left over, oldest first
@@ -108,19 +106,27 @@ type State struct {
 	stock      map[string]Stocked // the last note on each part
 	draft      []plan.Part        // nil while it is the plan in force; never changed in place
 
+	refused  trail // refused entries
+	remarks  trail // free remarks
 	steps    map[Key]*Evidence
-	history  map[Key][]Record // every accepted entry that names the step, oldest first
+	history  map[Key]trail // every accepted entry that names the step
 	seen     decisions
 	numbers  map[string]int64   // the last number of each device
 	statuses map[Key]Status     // derived, and dropped when a step may have changed
 	prints   map[printed]uint64 // fingerprints of plan inputs, worked out when a revision makes them differ
+
+	others  []int64 // positions of accepted entries that are about no step, remarks and sign-offs left out
+	last    Record  // the last of the server's that was folded
+	past    Past    // nil unless the state was resumed
+	resumed int64   // the position behind which it was
+	fault   error   // why the past could not be read
 }
 
 // NewState is the state of a job whose log is empty.
 func NewState(t *Template, job string) *State {
 	return &State{
 		Template: t, Job: job,
-		steps: map[Key]*Evidence{}, history: map[Key][]Record{},
+		steps: map[Key]*Evidence{}, history: map[Key]trail{},
 		numbers: map[string]int64{},
 	}
 }
@@ -132,17 +138,17 @@ func (s *State) Clone() *State {
 	// These lists only grow: what this state appends lies beyond the clone's end, and
 	// what the clone appends goes into a list of its own.
 	c.Revisions = slices.Clip(s.Revisions)
-	c.Refused = slices.Clip(s.Refused)
-	c.Remarks = slices.Clip(s.Remarks)
+	c.refused, c.remarks = s.refused.clip(), s.remarks.clip()
 	c.Photos = slices.Clip(s.Photos)
 	c.Edits = slices.Clip(s.Edits)
 	c.Shelf = slices.Clip(s.Shelf)
 	c.stock = maps.Clone(s.stock)
 	c.Signatures = slices.Clone(s.Signatures)
+	c.others = slices.Clip(s.others)
 	c.steps = maps.Clone(s.steps)
-	c.history = make(map[Key][]Record, len(s.history))
+	c.history = make(map[Key]trail, len(s.history))
 	for k, h := range s.history {
-		c.history[k] = slices.Clip(h)
+		c.history[k] = h.clip()
 	}
 	c.seen = s.seen.fork()
 	c.numbers = maps.Clone(s.numbers)
@@ -161,17 +167,11 @@ func (s *State) Plan() *plan.Plan {
 // Revision is the number of the plan in force, 0 before the first.
 func (s *State) Revision() int { return len(s.Revisions) }
 
-// Decided gives the decision on an entry that was folded already.
-func (s *State) Decided(id string) (Decision, bool) { return s.seen.get(id) }
-
 // LastNumber is the number of the device's last entry, 0 if it has none.
 func (s *State) LastNumber(device string) int64 { return s.numbers[device] }
 
 // Evidence is what the step stands on, nil if nothing valid was recorded.
 func (s *State) Evidence(k Key) *Evidence { return s.steps[k] }
-
-// History is every accepted entry about the step, oldest first.
-func (s *State) History(k Key) []Record { return s.history[k] }
 
 // Locked tells whether the job is signed off and nothing was reopened since.
 func (s *State) Locked() bool { return s.locked }

@@ -1,7 +1,9 @@
 package checklist
 
 import (
+	"crypto/sha256"
 	_ "embed"
+	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -17,7 +19,8 @@ type Template struct {
 	Cautions map[string]Caution `json:"cautions"`
 	Steps    []*Step            `json:"steps"`
 
-	byID map[string]*Step
+	byID    map[string]*Step
+	edition string // SHA-256 of the document, in hex
 }
 
 // A Scope is what a step is done for.
@@ -147,6 +150,8 @@ func ParseTemplate(data []byte) (*Template, error) {
 	if err := decodeStrict(data, &t); err != nil {
 		return nil, fmt.Errorf("checklist: template: %w", err)
 	}
+	sum := sha256.Sum256(data)
+	t.edition = hex.EncodeToString(sum[:])
 	t.byID = make(map[string]*Step, len(t.Steps))
 	for i, s := range t.Steps {
 		at := fmt.Sprintf("checklist: template: /steps/%d (%s)", i, s.ID)
@@ -204,6 +209,9 @@ func ParseTemplate(data []byte) (*Template, error) {
 	}
 	return &t, nil
 }
+
+// Edition names the template: the SHA-256 of its document, in hex.
+func (t *Template) Edition() string { return t.edition }
 
 // Step gives the step with this id, or nil.
 func (t *Template) Step(id string) *Step { return t.byID[id] }

@@ -6,7 +6,6 @@ import (
 	"sync/atomic"
 
 	"hangtrue/checklist"
-	"hangtrue/checklist/seal"
 	"hangtrue/server/together"
 )
 
@@ -17,7 +16,7 @@ type desk struct {
 
 	mu    sync.Mutex       // guards what follows
 	state *checklist.State // nil until it was folded
-	tree  seal.Tree
+	shot  int64            // up to where its snapshot goes
 
 	size  atomic.Int64  // what the records folded take in memory, about
 	users int           // guarded by desks.mu
@@ -26,7 +25,7 @@ type desk struct {
 }
 
 // forget makes the next user fold the log again. The caller holds the desk.
-func (d *desk) forget() { d.state, d.tree = nil, seal.Tree{}; d.size.Store(0) }
+func (d *desk) forget() { d.state = nil; d.size.Store(0) }
 
 // desks keeps the desks that are in use and the latest of those that were, so that
 // a job is not folded for every request and memory stays bounded however many jobs

@@ -8,6 +8,8 @@
 //   - entries of a job are decided one after another, each against the state that
 //     all before it add up to;
 //   - an accepted sign-off and its seal are kept together or not at all;
+//   - a job is opened from a snapshot and the log behind it, which come to what the
+//     whole log comes to; a sign-off is decided and sealed by the whole log alone;
 //   - what is handed out is what was written: a damaged record is named, not served;
 //   - one table says who may use which route; with a [pairing.Book] a stranger reads
 //     nothing of any job and changes nothing, and a device brings only what it made

@@ -30,6 +30,7 @@ type Keeper struct {
 
 	desks desks
 	news  *news.Hub
+	every int64 // entries from one snapshot of a job to the next
 
 	mu    sync.RWMutex
 	lines map[string]store.Line
@@ -41,13 +42,21 @@ func NewKeeper(s store.Store, key *seal.Key, now func() time.Time) (*Keeper, err
 	if err != nil {
 		return nil, err
 	}
-	k := &Keeper{store: s, key: key, now: now, news: news.New(maxListeners), lines: make(map[string]store.Line, len(lines))}
+	k := &Keeper{store: s, key: key, now: now, news: news.New(maxListeners), every: snapshotEvery, lines: make(map[string]store.Line, len(lines))}
 	k.desks.open = k.newDesk
 	for _, l := range lines {
 		k.lines[l.ID] = l
 	}
 	return k, nil
 }
+
+// snapshotEvery is how many entries are folded again at most when a job is opened:
+// some milliseconds. Writing a snapshot takes about as long, once for as many entries.
+const snapshotEvery = 1000
+
+// SnapshotEvery sets after how many entries a job's state is written down again, for
+// tests that want it soon.
+func (k *Keeper) SnapshotEvery(entries int64) { k.every = entries }
 
 // An Answer is what a phone is told about one entry it pushed: exactly one of
 // Record, Expected and Stray is set.
@@ -228,29 +237,19 @@ func (k *Keeper) newDesk(job string) *desk {
 	return d
 }
 
-// load folds a job's log if it is not on the desk. The caller holds the desk.
+// load puts a job's state on the desk if it is not there: from its snapshot, where
+// there is one, and the log behind it. The caller holds the desk.
 func (k *Keeper) load(d *desk) error {
 	if d.state != nil {
 		return nil
 	}
-	state, size := checklist.NewState(checklist.Loudspeakers, d.job), int64(0)
-	var tree seal.Tree
-	for {
-		records, err := k.store.Records(d.job, tree.Size(), loadCount, loadBytes)
-		if err != nil {
-			return err
-		}
-		if len(records) == 0 {
-			break
-		}
-		for _, r := range records {
-			state.Fold(r)
-			tree.Add(seal.Leaf(r))
-			size += costOf(r)
-		}
+	state, size, err := k.resume(d.job)
+	if err != nil {
+		return err
 	}
-	d.state, d.tree = state, tree
-	d.size.Store(size)
+	if err := k.fold(d, state, size); err != nil {
+		return err
+	}
 	if state.Head > 0 {
 		line, err := k.store.Line(d.job)
 		if err != nil {
@@ -258,7 +257,96 @@ func (k *Keeper) load(d *desk) error {
 		}
 		k.setLine(line)
 	}
+	if state.Head-d.shot >= k.every {
+		if err := k.store.Append(store.Addition{Job: d.job, Snapshot: state.Snapshot()}); err != nil {
+			slog.Warn("a job opens slowly: its snapshot cannot be kept", "job", d.job, "cause", err)
+			return nil
+		}
+		d.shot = state.Head
+	}
 	return nil
+}
+
+// whole folds a job's log from its first record on, where the desk's state rests on a
+// snapshot. The caller holds the desk.
+func (k *Keeper) whole(d *desk) error {
+	if !d.state.Resumed() {
+		return nil
+	}
+	return k.fold(d, checklist.NewState(checklist.Loudspeakers, d.job), 0)
+}
+
+// resume is the state that a job's snapshot was taken of, or an empty one, and what
+// it takes in memory, about.
+func (k *Keeper) resume(job string) (state *checklist.State, size int64, err error) {
+	shot, err := k.store.Snapshot(job)
+	if err != nil {
+		return nil, 0, err
+	}
+	if shot != nil {
+		size = 2 * int64(len(shot))
+		p := &past{Store: k.store, job: job, size: &size}
+		state, err := checklist.Resume(checklist.Loudspeakers, job, shot, p)
+		if p.size = nil; err == nil {
+			return state, size, nil
+		}
+		slog.Info("folding a job's whole log again", "job", job, "cause", err) // where the log is damaged, that tells it
+	}
+	return checklist.NewState(checklist.Loudspeakers, job), 0, nil
+}
+
+// past reads a job's log for a state that was resumed.
+type past struct {
+	store.Store
+	job  string
+	size *int64 // grows by what is read while the state is made
+}
+
+func (p *past) At(positions []int64) ([]checklist.Record, error) {
+	records, err := p.Store.At(p.job, positions)
+	if p.size != nil {
+		for _, r := range records {
+			*p.size += costOf(r)
+		}
+	}
+	return records, err
+}
+
+func (p *past) Find(id string) (checklist.Record, bool, error) {
+	r, err := p.Store.Find(p.job, id)
+	if errors.Is(err, store.ErrNoRecord) {
+		return r, false, nil
+	}
+	return r, err == nil, err
+}
+
+// fold folds the log onto a state from behind its head on and puts it on the desk.
+func (k *Keeper) fold(d *desk, state *checklist.State, size int64) error {
+	d.shot = state.Head
+	err := k.each(d.job, state.Head, func(r checklist.Record) {
+		state.Fold(r)
+		size += costOf(r)
+	})
+	if err != nil {
+		return err
+	}
+	d.state = state
+	d.size.Store(size)
+	return nil
+}
+
+// each gives the records of a job's log after a position.
+func (k *Keeper) each(job string, after int64, do func(checklist.Record)) error {
+	for {
+		records, err := k.store.Records(job, after, loadCount, loadBytes)
+		if err != nil || len(records) == 0 {
+			return err
+		}
+		for _, r := range records {
+			do(r)
+		}
+		after = records[len(records)-1].Position
+	}
 }
 
 const (
@@ -299,6 +387,9 @@ func (k *Keeper) process(d *desk, pushes []*push) (err error) {
 			p.answers = append(p.answers, answer)
 		}
 	}
+	if err := d.state.Fault(); err != nil {
+		return err
+	}
 	if err := w.keep(); err != nil {
 		return err
 	}
@@ -329,6 +420,11 @@ func (w *work) take(from Sender, raw []byte) (Answer, error) {
 	if _, known := w.desk.state.Decided(e.ID); known {
 		return w.again(e)
 	}
+	if e.Kind == checklist.JobSigned {
+		if err := w.whole(); err != nil {
+			return Answer{}, err
+		}
+	}
 	if from.Device != "" && e.Device != from.Device {
 		return w.stray(e.ID, "It was made by another device than the one that sent it.", raw), nil
 	}
@@ -350,7 +446,6 @@ func (w *work) take(from Sender, raw []byte) (Answer, error) {
 	}
 	r := checklist.Record{Position: w.desk.state.Head + 1, Received: w.received, Decision: decision, Entry: e}
 	w.desk.state.Fold(r)
-	w.desk.tree.Add(seal.Leaf(r))
 	w.desk.size.Add(costOf(r))
 	w.Records = append(w.Records, r)
 	w.fresh[e.ID] = &r
@@ -378,8 +473,29 @@ func (w *work) again(e checklist.Entry) (Answer, error) {
 	return Answer{ID: e.ID, Record: r}, nil
 }
 
+// whole has what follows decided by the log itself: nothing is signed off by what a
+// snapshot says of it.
+func (w *work) whole() error {
+	if err := w.keeper.whole(w.desk); err != nil {
+		return err
+	}
+	for _, r := range w.Records {
+		w.desk.state.Fold(r) // those that were folded before it change nothing
+	}
+	return nil
+}
+
+// seal signs the tree over the log up to a position, which is its last.
 func (w *work) seal(position int64) error {
-	note, err := w.keeper.key.Sign(seal.Checkpoint{Job: w.desk.job, Size: position, Root: w.desk.tree.Root(position), Purpose: seal.SignOff})
+	var tree seal.Tree
+	add := func(r checklist.Record) { tree.Add(seal.Leaf(r)) }
+	if err := w.keeper.each(w.desk.job, 0, add); err != nil {
+		return err
+	}
+	for _, r := range w.Records {
+		add(r)
+	}
+	note, err := w.keeper.key.Sign(seal.Checkpoint{Job: w.desk.job, Size: position, Root: tree.Root(position), Purpose: seal.SignOff})
 	if err != nil {
 		return err
 	}
@@ -400,6 +516,9 @@ func (w *work) keep() error {
 	}
 	if len(w.Records) > 0 {
 		w.Line = lineOf(w.desk.state, w.received)
+		if w.desk.state.Head-w.desk.shot >= w.keeper.every {
+			w.Snapshot, w.desk.shot = w.desk.state.Snapshot(), w.desk.state.Head
+		}
 	}
 	if err := w.keeper.store.Append(w.Addition); err != nil {
 		return err

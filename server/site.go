@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -33,8 +34,8 @@ func (s site) get(c *fiber.Ctx) error {
 	default:
 		page = pages.Render(path, src)
 	}
-	if src.err != nil {
-		return src.err
+	if err := src.fault(); err != nil {
+		return err
 	}
 	c.Set(fiber.HeaderCacheControl, "no-cache")
 	c.Set(fiber.HeaderContentType, fiber.MIMETextHTMLCharsetUTF8)
@@ -100,8 +101,18 @@ func accepts(header, coding string) bool {
 // request, so what went wrong is kept for its handler.
 type source struct {
 	Options
-	who caller
-	err error
+	who    caller
+	err    error
+	states []*checklist.State // of the jobs that were asked for
+}
+
+// fault is what went wrong while a page was rendered.
+func (s *source) fault() error {
+	err := s.err
+	for _, state := range s.states {
+		err = cmp.Or(err, state.Fault())
+	}
+	return err
 }
 
 func (s *source) Jobs() []pages.JobLine {
@@ -131,6 +142,7 @@ func (s *source) Job(id string) (*pages.Job, bool) {
 		s.err = err
 		return nil, false
 	}
+	s.states = append(s.states, state)
 	return &pages.Job{State: state, Seals: seals, Photo: s.photo}, true
 }
 

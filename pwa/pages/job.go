@@ -115,7 +115,7 @@ func (v view) troubles() Node {
 			items = append(items, El("li", verdictWord("outside", "will be refused"), Text(" "+sentence(v.entryName(e))+" "+d.Reason)))
 		}
 	}
-	for _, r := range s.Refused {
+	for _, r := range s.Refused() {
 		if r.Position > 0 {
 			items = append(items, El("li", verdictWord("outside", "refused"), Text(" "+sentence(v.entryName(r.Entry))+" "+r.Reason)))
 		}

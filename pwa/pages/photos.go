@@ -273,7 +273,7 @@ func (v view) remark(k checklist.Key, form Form) (checklist.Remark, map[string]s
 // remarksOn are the remarks about a step, oldest first.
 func (v view) remarksOn(k checklist.Key) Node {
 	var items []Node
-	for _, r := range v.State.Remarks {
+	for _, r := range v.State.Remarks() {
 		if checklist.About(r.Entry) == k {
 			items = append(items, El("li", v.remarkText(r, "")))
 		}

@@ -134,11 +134,12 @@ func (v view) stepRecord(k checklist.Key) Node {
 }
 
 func (v view) remarks() Node {
-	if len(v.State.Remarks) == 0 {
+	remarks := v.State.Remarks()
+	if len(remarks) == 0 {
 		return nil
 	}
 	return Group(El("h2", Text("Remarks")),
-		El("ul", class("history"), Each(v.State.Remarks, func(r checklist.Record) Node {
+		El("ul", class("history"), Each(remarks, func(r checklist.Record) Node {
 			about := ""
 			if k := checklist.About(r.Entry); k != (checklist.Key{}) {
 				about = v.stepName(k) + ": "
@@ -148,13 +149,14 @@ func (v view) remarks() Node {
 }
 
 func (v view) refused() Node {
-	if len(v.State.Refused) == 0 {
+	refused := v.State.Refused()
+	if len(refused) == 0 {
 		return nil
 	}
 	return Group(
 		El("h2", Text("Refused entries")),
 		El("p", Text("These were kept, but a rule did not let them count.")),
-		El("ul", class("history"), Each(v.State.Refused, func(r checklist.Record) Node {
+		El("ul", class("history"), Each(refused, func(r checklist.Record) Node {
 			return El("li", Text(fmt.Sprintf("%s, %s: %s %s", clock(r.Entry.Clock), r.Entry.Who, sentence(v.entryName(r.Entry)), r.Reason)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
 		})))
 }

@@ -22,7 +22,7 @@ type crossing struct {
 // crossed are the crossings, oldest first: of one part, or of all with no name.
 func (t Table) crossed(part string) []crossing {
 	var out []crossing
-	for _, r := range t.State.Refused {
+	for _, r := range t.State.Refused() {
 		var edit checklist.Edit
 		if r.Entry.Kind != checklist.DraftEdited || json.Unmarshal(r.Entry.Body, &edit) != nil || t.redone(r.Entry, edit) {
 			continue

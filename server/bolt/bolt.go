@@ -34,6 +34,9 @@ var (
 	straysBucket  = []byte("strays")
 	strayedBucket = []byte("strayed")
 
+	// Not in every store: what is in it follows from the rest.
+	snapshotsBucket = []byte("snapshots")
+
 	// In the about bucket: the stored format, the public key that seals are checked
 	// with, and the bytes of all strays' entries.
 	formatKey     = []byte("format")
@@ -85,6 +88,11 @@ func addOne(tx *bbolt.Tx, a store.Addition) error {
 			return err
 		}
 	}
+	if len(a.Snapshot) > 0 {
+		if err := addSnapshot(tx, a); err != nil {
+			return err
+		}
+	}
 	for _, stray := range a.Strays {
 		if err := addStray(tx, stray); err != nil {
 			return err
@@ -128,6 +136,18 @@ func addRecords(tx *bbolt.Tx, a store.Addition) error {
 		}
 	}
 	return putPacked(tx.Bucket(linesBucket), job[:], a.Line)
+}
+
+func addSnapshot(tx *bbolt.Tx, a store.Addition) error {
+	job, err := uuid.Parse(a.Job)
+	if err != nil {
+		return fmt.Errorf("bolt: job %q is no UUID", a.Job)
+	}
+	b, err := tx.CreateBucketIfNotExists(snapshotsBucket)
+	if err != nil {
+		return err
+	}
+	return b.Put(job[:], store.PackBytes(a.Snapshot))
 }
 
 func addStray(tx *bbolt.Tx, stray store.Stray) error {
@@ -251,6 +271,57 @@ func (s *Store) Records(id string, after int64, limit, size int) (records []chec
 		return nil, err
 	}
 	return records, nil
+}
+
+// At is as [store.Store] has it.
+func (s *Store) At(id string, positions []int64) (records []checklist.Record, err error) {
+	job, err := uuid.Parse(id)
+	if err != nil {
+		return nil, store.ErrNoJob
+	}
+	err = s.view(func(tx *bbolt.Tx) error {
+		records = make([]checklist.Record, len(positions))
+		b := tx.Bucket(recordsBucket)
+		for i, at := range positions {
+			packed := b.Get(key(job, at))
+			if packed == nil {
+				return &store.Damage{Job: id, Position: at, What: "it is not there"}
+			}
+			r, err := store.UnpackRecord(id, at, packed)
+			if err != nil {
+				return err
+			}
+			records[i] = r
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return records, nil
+}
+
+// Snapshot is as [store.Store] has it.
+func (s *Store) Snapshot(id string) (snapshot []byte, err error) {
+	job, err := uuid.Parse(id)
+	if err != nil {
+		return nil, nil
+	}
+	err = s.view(func(tx *bbolt.Tx) error {
+		b := tx.Bucket(snapshotsBucket)
+		if b == nil {
+			return nil
+		}
+		if data, ok := store.UnpackBytes(b.Get(job[:])); ok {
+			snapshot = bytes.Clone(data)
+		}
+		return nil
+	})
+	var damage *store.Damage
+	if errors.As(err, &damage) {
+		return nil, nil
+	}
+	return snapshot, err
 }
 
 // Find is as [store.Store] has it.

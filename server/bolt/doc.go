@@ -17,7 +17,8 @@
 // Buckets: "records" has job (16 bytes) and position (8, big-endian) to packed
 // record; "ids" job and entry id (16) to position; "seals" job and position to
 // packed seal; "lines" job to packed line; "strays" sequence (8) to packed stray;
-// "strayed" a stray's hash to its sequence; "about" the format, the public key that
+// "strayed" a stray's hash to its sequence; "snapshots", which may be missing, job to
+// the snapshot of its state; "about" the format, the public key that
 // seals are checked with and how many bytes strays have.
 //
 // The format is "hangtrue-store/" and a number. A newer one is refused with a

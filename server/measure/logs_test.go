@@ -31,7 +31,7 @@ func TestLogIsLawful(t *testing.T) {
 			}
 		}
 		assert.Greater(t, refused, 10)
-		assert.Greater(t, len(s.Remarks), 100)
+		assert.Greater(t, len(s.Remarks()), 100)
 		assert.Greater(t, len(s.History(checklist.Key{Step: "survey"})), 3, "all steps again and again")
 	}
 	assert.Equal(t, l.line.Done, copied.Line.Done)

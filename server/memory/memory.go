@@ -27,6 +27,8 @@ type job struct {
 	records [][]byte // packed
 	ids     map[string]int64
 	seals   []store.Seal
+
+	snapshot []byte
 }
 
 // New is an empty store.
@@ -91,6 +93,9 @@ func (s *Store) add(a store.Addition, packed [][]byte) {
 		j.line = a.Line
 		j.seals = append(j.seals, a.Seals...)
 	}
+	if j := s.jobs[a.Job]; j != nil && len(a.Snapshot) > 0 {
+		j.snapshot = slices.Clone(a.Snapshot)
+	}
 	for _, stray := range a.Strays {
 		if key := stray.StrayKey(); !s.known[key] {
 			s.known[key] = true
@@ -151,6 +156,43 @@ func (s *Store) Records(id string, after int64, limit, bytes int) ([]checklist.R
 		records = append(records, r)
 	}
 	return records, nil
+}
+
+// At and Snapshot are as [store.Store] has them.
+func (s *Store) At(id string, positions []int64) ([]checklist.Record, error) {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	if s.closed {
+		return nil, store.ErrClosed
+	}
+	j := s.jobs[id]
+	if j == nil {
+		return nil, store.ErrNoJob
+	}
+	records := make([]checklist.Record, len(positions))
+	for i, at := range positions {
+		if at < 1 || at > int64(len(j.records)) {
+			return nil, &store.Damage{Job: id, Position: at, What: "it is not there"}
+		}
+		r, err := store.UnpackRecord(id, at, j.records[at-1])
+		if err != nil {
+			return nil, err
+		}
+		records[i] = r
+	}
+	return records, nil
+}
+
+func (s *Store) Snapshot(id string) ([]byte, error) {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	if s.closed {
+		return nil, store.ErrClosed
+	}
+	if j := s.jobs[id]; j != nil {
+		return slices.Clone(j.snapshot), nil
+	}
+	return nil, nil
 }
 
 func (s *Store) Find(id, entry string) (checklist.Record, error) {

@@ -162,6 +162,7 @@ func (h *house) up() {
 	if err != nil {
 		h.world.fail("reopening: %v", err)
 	}
+	k.SnapshotEvery(1 + int64(h.world.Seed%7))
 	h.keeper = k
 	h.answer = server.New(server.Options{Keeper: k, Static: noFiles{}, Version: "simulated"}).Handler()
 	h.world.note("server: up")

@@ -43,21 +43,30 @@ func Pack(v any) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	return PackBytes(data), nil
+}
+
+// PackBytes writes bytes as implementations keep them: their SHA-256, and they.
+func PackBytes(data []byte) []byte {
 	sum := sha256.Sum256(data)
-	return append(sum[:], data...), nil
+	return append(sum[:], data...)
+}
+
+// UnpackBytes reads what PackBytes wrote; false where it is not that.
+func UnpackBytes(packed []byte) (data []byte, ok bool) {
+	if len(packed) < sha256.Size {
+		return nil, false
+	}
+	data = packed[sha256.Size:]
+	sum := sha256.Sum256(data)
+	return data, bytes.Equal(sum[:], packed[:sha256.Size])
 }
 
 // Unpack reads what Pack wrote, or returns a [Damage] about the job.
 func Unpack(job, what string, packed []byte, into any) error {
-	damage := &Damage{Job: job, What: what + " is not what was written"}
-	if len(packed) < sha256.Size {
-		return damage
-	}
-	if sum := sha256.Sum256(packed[sha256.Size:]); !bytes.Equal(sum[:], packed[:sha256.Size]) {
-		return damage
-	}
-	if err := json.Unmarshal(packed[sha256.Size:], into); err != nil {
-		return damage
+	data, ok := UnpackBytes(packed)
+	if !ok || json.Unmarshal(data, into) != nil {
+		return &Damage{Job: job, What: what + " is not what was written"}
 	}
 	return nil
 }

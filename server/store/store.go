@@ -24,10 +24,15 @@ type Store interface {
 	// Records gives the records after a position, in order: at most limit of them
 	// and, from the second on, no more than bytes of entries. No such job is no records.
 	Records(job string, after int64, limit, bytes int) ([]checklist.Record, error)
+	// At gives the records at positions, in their order. One that is not there is a Damage.
+	At(job string, positions []int64) ([]checklist.Record, error)
 	// Find gives the record of an entry, ErrNoRecord if the job's log has none.
 	Find(job, id string) (checklist.Record, error)
 	// Seals gives a job's seals, oldest first.
 	Seals(job string) ([]Seal, error)
+	// Snapshot gives the snapshot that was kept last of a job, nil if there is none or
+	// it is damaged: it is a help and follows from the log.
+	Snapshot(job string) ([]byte, error)
 	// Strays gives what could not go into any log, oldest first, after as many: at
 	// most limit of them and, from the second on, no more than bytes of entries.
 	Strays(after int64, limit, bytes int) ([]Stray, error)
@@ -44,6 +49,8 @@ type Addition struct {
 	// Line is the job's line after the records; it is kept when there are records.
 	Line   Line
 	Strays []Stray
+	// Snapshot is of the job's state after the records; none leaves the one before.
+	Snapshot []byte
 }
 
 // A Line is one job in a list. Everything in it follows from the log; it is kept

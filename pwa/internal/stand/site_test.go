@@ -21,6 +21,6 @@ func TestSiteWork(t *testing.T) {
 		assert.Len(t, s.Records, 300)
 		done, all := pages.Progress(s.State)
 		assert.Equal(t, all-1, done, "%s is done but for the sign-off", file)
-		assert.Empty(t, s.State.Refused, file)
+		assert.Empty(t, s.State.Refused(), file)
 	}
 }

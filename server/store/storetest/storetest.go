@@ -59,7 +59,7 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 		test func(t *testing.T, s store.Store)
 	}{
 		{"Empty", empty}, {"Append_KeepsEveryByte", keepsBytes}, {"Append_Conflict", conflict},
-		{"Append_AllOrNothing", allOrNothing}, {"Records_Bounds", bounds}, {"Find", find}, {"Seals", seals},
+		{"Append_AllOrNothing", allOrNothing}, {"Records_Bounds", bounds}, {"Find", find}, {"At", at}, {"Snapshot", snapshot}, {"Seals", seals},
 		{"Lines", lines}, {"Strays", strays}, {"Strays_Bounded", straysBounded}, {"Strays_BytesBounded", strayBytesBounded},
 		{"Append_ManyAtOnce", manyAtOnce}, {"Append_OneWinsAPosition", race}, {"Close", closed},
 	} {
@@ -208,6 +208,45 @@ func find(t *testing.T, s store.Store) {
 		_, err = s.Find(row[0], row[1])
 		assert.ErrorIs(t, err, store.ErrNoRecord, "%v", row)
 	}
+}
+
+func at(t *testing.T, s store.Store) {
+	want := Records(t, JobA, 1, 9)
+	require.NoError(t, s.Append(Addition(JobA, want...), Addition(JobB, Records(t, JobB, 1, 3)...)))
+	got, err := s.At(JobA, []int64{2, 9, 1, 2})
+	require.NoError(t, err)
+	assert.Equal(t, []checklist.Record{want[1], want[8], want[0], want[1]}, got)
+	got, err = s.At(JobA, nil)
+	require.NoError(t, err)
+	assert.Empty(t, got)
+	for _, position := range []int64{0, -1, 10} {
+		_, err = s.At(JobA, []int64{1, position})
+		var damage *store.Damage
+		require.ErrorAs(t, err, &damage)
+		assert.Equal(t, position, damage.Position)
+	}
+	_, err = s.At("018f3c5e-7a10-7000-8000-0000000000c3", []int64{1})
+	assert.Error(t, err)
+}
+
+func snapshot(t *testing.T, s store.Store) {
+	none, err := s.Snapshot(JobA)
+	require.NoError(t, err)
+	assert.Empty(t, none)
+	first, second := Addition(JobA, Records(t, JobA, 1, 3)...), Addition(JobA, Records(t, JobA, 4, 5)...)
+	first.Snapshot = []byte("the first")
+	require.NoError(t, s.Append(first, Addition(JobB, Records(t, JobB, 1, 1)...)))
+	require.NoError(t, s.Append(second))
+	got, err := s.Snapshot(JobA)
+	require.NoError(t, err)
+	assert.Equal(t, "the first", string(got), "one that brings none leaves the one before")
+	require.NoError(t, s.Append(store.Addition{Job: JobA, Snapshot: []byte("of its own")}))
+	got, err = s.Snapshot(JobA)
+	require.NoError(t, err)
+	assert.Equal(t, "of its own", string(got))
+	got, err = s.Snapshot(JobB)
+	require.NoError(t, err)
+	assert.Empty(t, got)
 }
 
 func seals(t *testing.T, s store.Store) {
