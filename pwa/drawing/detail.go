@@ -42,7 +42,7 @@ func (d *elevation) detail(y float64) (Node, float64) {
 	e.others(window, 0)
 	e.detailTarget(window, holes)
 	title := El("text", class("note strong"), Attr("x", num(window.x0)), Attr("y", num(window.y0-7)), Attr("font-size", num(normal)), Attr("font-weight", "700"),
-		Text(cut("Around "+d.asked.Channel+", enlarged", normal, 210)))
+		Text(cropped("Around "+d.asked.Channel+", enlarged", normal, 210)))
 	return Group(title, e.scaleBar(window), Group(e.marks...), rect("window-edge", window), Group(e.labels.texts...)), window.y1 + 8
 }
 

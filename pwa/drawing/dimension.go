@@ -26,7 +26,7 @@ const (
 	offAxis = 12.0                     // from the frame to the scale of running dimensions
 	stacked = 19.0                     // from one baseline dimension to the next
 	besides = normal*1.2 + apart + 0.5 // from one running dimension to the next
-	naming  = 16.0                     // for the name of the neighbour beyond the dimensions
+	nameAt  = 16.0                     // for the name of the neighbour beyond the dimensions
 )
 
 // A reading is what a tape shows at one or more holes.
@@ -109,9 +109,9 @@ func (d *elevation) margins() (atLeft, under float64) {
 	}
 	switch d.Dimensions {
 	case Running:
-		return naming + offAxis + 18 + widest(d.readings[1]), offAxis + 18 + widest(d.readings[0]) + 2*naming
+		return nameAt + offAxis + 18 + widest(d.readings[1]), offAxis + 18 + widest(d.readings[0]) + 2*nameAt
 	case Baseline:
-		return naming + stacked*float64(1+len(d.readings[1])), stacked*float64(1+len(d.readings[0])) + 2*naming
+		return nameAt + stacked*float64(1+len(d.readings[1])), stacked*float64(1+len(d.readings[0])) + 2*nameAt
 	}
 	return left, below
 }
@@ -124,46 +124,64 @@ func (d *elevation) running() {
 	d.add(line("axis", point{d.frame.x0, y}, point{d.frame.x1, y}), line("axis", point{x, d.frame.y0}, point{x, d.frame.y1}))
 	d.labels.block(box{d.frame.x0, y - 2, d.frame.x1, y + 2}, box{x - 2, d.frame.y0, x + 2, d.frame.y1})
 	d.add(line("axis", point{zero.x, y - 4}, point{zero.x, y + 4}), line("axis", point{x - 4, zero.y}, point{x + 4, zero.y}))
-	d.scaleAlong(d.readings[0], y)
-	d.scaleUp(d.readings[1], x)
+	along, up := make([]tick, len(d.readings[0])), make([]tick, len(d.readings[1]))
+	for i, r := range d.readings[0] {
+		along[i] = tick{d.lowest(r.holes), r.label(), " along"}
+	}
+	for i, r := range d.readings[1] {
+		up[i] = tick{d.leftmost(r.holes), r.label(), " " + UpWord(d.Surface)}
+	}
+	d.scaleAlong(along, y, d.frame.x0-nameAt, d.width-10)
+	d.scaleUp(up, x, 10, d.frame.y1+below/2)
 }
 
-func (d *elevation) scaleAlong(list []reading, y float64) {
-	wants := make([]float64, len(list))
-	for i, r := range list {
-		wants[i] = d.at(place.Spot{Along: r.at}).x
+// A tick is one running dimension: where its extension line starts, what it says, and
+// what is added where that is said under the picture.
+type tick struct {
+	from  point
+	label label
+	word  string
+}
+
+// scaleAlong writes running dimensions under a level scale, reading upward, between
+// two places on the sheet.
+func (p *picture) scaleAlong(ticks []tick, y, low, high float64) {
+	slices.SortStableFunc(ticks, func(a, b tick) int { return cmp.Compare(a.from.x, b.from.x) })
+	wants := make([]float64, len(ticks))
+	for i, t := range ticks {
+		wants[i] = t.from.x
 	}
-	spots := spread(wants, besides, d.frame.x0-naming, d.width-10)
-	for i, r := range list {
-		l := r.label()
-		l.turned = true
+	spots := spread(wants, besides, low, high)
+	for i, t := range ticks {
 		if spots == nil {
-			d.leftOver = append(d.leftOver, r.text+" along")
+			p.leftOver = append(p.leftOver, t.label.lines[0]+t.word)
 			continue
 		}
-		tick, foot := point{wants[i], y}, point{spots[i], y + 12}
-		d.add(line("extension", d.lowest(r.holes), tick), line("axis", tick.plus(0, -4), tick.plus(0, 4)), line("leader", tick.plus(0, 4), foot))
-		_, h := l.size2()
-		d.put(l, l.at(foot.plus(0, 3+h/2)))
+		t.label.turned = true
+		at, foot := point{t.from.x, y}, point{spots[i], y + 12}
+		p.add(line("extension", t.from, at), line("axis", at.plus(0, -4), at.plus(0, 4)), line("leader", at.plus(0, 4), foot))
+		_, h := t.label.size2()
+		p.put(t.label, t.label.at(foot.plus(0, 3+h/2)))
 	}
 }
 
-func (d *elevation) scaleUp(list []reading, x float64) {
-	wants := make([]float64, len(list))
-	for i, r := range list { // downward on the sheet, so that they ascend
-		wants[len(list)-1-i] = d.at(place.Spot{Up: r.at}).y
+// scaleUp writes running dimensions to the left of an upright scale.
+func (p *picture) scaleUp(ticks []tick, x, low, high float64) {
+	slices.SortStableFunc(ticks, func(a, b tick) int { return cmp.Compare(a.from.y, b.from.y) })
+	wants := make([]float64, len(ticks))
+	for i, t := range ticks {
+		wants[i] = t.from.y
 	}
-	spots := spread(wants, besides, 10, d.frame.y1+below/2)
-	for i, r := range list {
-		l := r.label()
+	spots := spread(wants, besides, low, high)
+	for i, t := range ticks {
 		if spots == nil {
-			d.leftOver = append(d.leftOver, r.text+" "+UpWord(d.Surface))
+			p.leftOver = append(p.leftOver, t.label.lines[0]+t.word)
 			continue
 		}
-		tick, foot := point{x, wants[len(list)-1-i]}, point{x - 12, spots[len(list)-1-i]}
-		d.add(line("extension", d.leftmost(r.holes), tick), line("axis", tick.plus(-4, 0), tick.plus(4, 0)), line("leader", tick.plus(-4, 0), foot))
-		w, h := l.size2()
-		d.put(l, []seat{l.seat(foot.x-3-w, foot.y-h/2, "end")})
+		at, foot := point{x, t.from.y}, point{x - 12, spots[i]}
+		p.add(line("extension", t.from, at), line("axis", at.plus(-4, 0), at.plus(4, 0)), line("leader", at.plus(-4, 0), foot))
+		w, h := t.label.size2()
+		p.put(t.label, []seat{t.label.seat(foot.x-3-w, foot.y-h/2, "end")})
 	}
 }
 

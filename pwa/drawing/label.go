@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -52,15 +53,15 @@ func wrap(s string, size, most float64, lines int) []string {
 			continue
 		}
 		if len(out) == lines {
-			out[lines-1] = cut(out[lines-1]+" "+word, size, most)
+			out[lines-1] = cropped(out[lines-1]+" "+word, size, most)
 			return out
 		}
-		out = append(out, cut(word, size, most))
+		out = append(out, cropped(word, size, most))
 	}
 	return out
 }
 
-func cut(s string, size, most float64) string {
+func cropped(s string, size, most float64) string {
 	if textWidth(s, size, false) <= most {
 		return s
 	}
@@ -77,7 +78,8 @@ type label struct {
 	size   float64
 	bold   bool
 	class  string
-	turned bool // reads upward
+	turned bool   // reads upward
+	of     *point // the mark it names, where it could be taken for another's
 }
 
 func (l label) size2() (w, h float64) {
@@ -127,6 +129,13 @@ func (l label) beside(b box, gap float64) []seat {
 	return seats
 }
 
+// naming offers seats near a mark, then farther off with a line that leads to it.
+func (l label) naming(mark box) [][]seat {
+	const near = 8 // seats at the least distance from a mark
+	seats := l.beside(mark, 2)
+	return [][]seat{seats[:near], pointing(seats[near:], mark), pointing(l.beside(mark, 30), mark)}
+}
+
 // pointing gives seats that stand apart from a box a line that leads to it.
 func pointing(seats []seat, b box) []seat {
 	for i, s := range seats {
@@ -168,10 +177,15 @@ func (l label) at(m point) []seat {
 }
 
 // placer seats labels one after the other so that none covers another or a mark.
+// Where it can it keeps off lines as well.
 type placer struct {
 	bounds box
 	taken  []box
+	seated []box // those of taken that are labels
+	lines  [][2]point
+	marks  []point // that a label could be taken to belong to
 	texts  []Node
+	faults int // of the labels seated, see put
 }
 
 func (p *placer) block(boxes ...box) { p.taken = append(p.taken, boxes...) }
@@ -191,22 +205,80 @@ func (p *placer) free(b box) bool {
 // apart is the air between labels.
 const apart = 2
 
-// put takes the first free seat. It is false when there is none.
-func (p *placer) put(seats ...[]seat) bool {
-	for _, list := range seats {
-		for _, s := range list {
-			if !p.free(s.box) {
-				continue
-			}
-			p.taken = append(p.taken, s.box)
-			if s.leader != [2]point{} {
-				p.texts = append(p.texts, line("leader", s.leader[0], s.leader[1]))
-			}
-			p.texts = append(p.texts, s.write())
-			return true
+// avoid asks for labels beside a line rather than on it.
+func (p *placer) avoid(a, b point) { p.lines = append(p.lines, [2]point{a, b}) }
+
+// crossed tells how many of the lines run through a box.
+func (p *placer) crossed(b box) (n int) {
+	for _, l := range p.lines {
+		if _, _, ok := b.clip(l[0], l[1]); ok {
+			n++
 		}
 	}
-	return false
+	return n
+}
+
+// mistaken tells whether a label would stand nearer to another mark than to its own
+// or, with a leader, right beside another.
+func (p *placer) mistaken(s seat) bool {
+	if s.label.of == nil {
+		return false
+	}
+	far := func(m point) float64 {
+		n := s.box.nearest(m)
+		return math.Hypot(m.x-n.x, m.y-n.y)
+	}
+	own := far(*s.label.of)
+	if s.leader != [2]point{} {
+		own = math.Min(own, 12)
+	}
+	return slices.ContainsFunc(p.marks, func(m point) bool { return far(m) < own })
+}
+
+// put takes the free seat with the fewest faults, of several the first: a line that
+// runs through it, its leader long or through another label. It is false when none is
+// free.
+func (p *placer) put(seats ...[]seat) bool {
+	var best *seat
+	least := 0
+	for _, list := range seats {
+		for i, s := range list {
+			if !p.free(s.box) || p.mistaken(s) {
+				continue
+			}
+			n := p.crossed(s.box)
+			if s.leader != [2]point{} {
+				const long = 50 // a leader that is longer is as bad as one line more
+				n += int(math.Hypot(s.leader[1].x-s.leader[0].x, s.leader[1].y-s.leader[0].y) / long)
+				for _, b := range p.seated {
+					if _, _, ok := b.clip(s.leader[0], s.leader[1]); ok {
+						n++
+					}
+				}
+			}
+			if best == nil || n < least {
+				best, least = &list[i], n
+			}
+			if least == 0 {
+				p.take(*best, 0)
+				return true
+			}
+		}
+	}
+	if best != nil {
+		p.take(*best, least)
+	}
+	return best != nil
+}
+
+func (p *placer) take(s seat, faults int) {
+	p.faults += faults
+	p.taken, p.seated = append(p.taken, s.box), append(p.seated, s.box)
+	if s.leader != [2]point{} {
+		p.avoid(s.leader[0], s.leader[1])
+		p.texts = append(p.texts, line("leader", s.leader[0], s.leader[1]))
+	}
+	p.texts = append(p.texts, s.write())
 }
 
 func (s seat) write() Node {
@@ -221,6 +293,7 @@ func (s seat) write() Node {
 		y := s.box.y0 + l.size*(0.95+1.2*float64(i))
 		turn := Node(nil)
 		if l.turned {
+			s.anchor = "middle"
 			x, y = s.box.x0+l.size*0.95, s.box.middle().y
 			turn = Attr("transform", "rotate(-90 "+num(x)+" "+num(y)+")")
 		}

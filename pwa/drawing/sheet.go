@@ -206,17 +206,32 @@ func polygon(names string, corners ...point) Node {
 	return El("polygon", class(names), Attr("points", b.String()))
 }
 
-// hatch fills a box with slanting lines, drawn one by one: a pattern would need an
+// hatch fills a polygon with slanting lines, drawn one by one: a pattern would need an
 // id that is unique in the page.
-func hatch(names string, b box) Node {
+func hatch(names string, corners []point) Node {
 	const step = 8
+	b := bounds(corners)
 	var path strings.Builder
 	for x := b.x0 - b.height() + step/2; x < b.x1; x += step {
-		if p, q, ok := b.clip(point{x, b.y1}, point{x + b.height(), b.y0}); ok {
-			path.WriteString("M" + num(p.x) + " " + num(p.y) + "L" + num(q.x) + " " + num(q.y))
+		// Along the line y runs from b.y1 upward as x grows from here.
+		var meets []float64
+		for i, p := range corners {
+			q := corners[(i+1)%len(corners)]
+			from, to := p.x+p.y-x-b.y1, q.x+q.y-x-b.y1
+			if (from <= 0) != (to <= 0) {
+				meets = append(meets, p.x+from/(from-to)*(q.x-p.x))
+			}
+		}
+		slices.Sort(meets)
+		for i := 0; i+1 < len(meets); i += 2 {
+			path.WriteString("M" + num(meets[i]) + " " + num(b.y1-meets[i]+x) + "L" + num(meets[i+1]) + " " + num(b.y1-meets[i+1]+x))
 		}
 	}
 	return El("path", class(names), Attr("d", path.String()))
+}
+
+func (b box) corners() []point {
+	return []point{{b.x0, b.y0}, {b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}}
 }
 
 // arrow is a line from a to b with a head at b.

@@ -205,7 +205,7 @@ func (d *elevation) keepOut(b box, clearance float64, within box) Node {
 	if !ok {
 		return nil
 	}
-	return Group(margin(b, clearance, within), rect("keep-out", b), hatch("hatch", b))
+	return Group(margin(b, clearance, within), rect("keep-out", b), hatch("hatch", b.corners()))
 }
 
 func (d *elevation) opening(b box, clearance float64, within box) Node {

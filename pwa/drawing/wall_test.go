@@ -492,7 +492,6 @@ func TestWall_SVG_VerdictsDifferInShape(t *testing.T) {
 // picture, the document is well formed and foreign text stays text.
 func TestWall_SVG_Properties(t *testing.T) {
 	names := []string{`<img src=x onerror=alert(1)>`, `"quoted" & 'single'`, "a very long name that goes on and on until no wall of any room could hold it in one line", "ß", "配管"}
-	coordinates := map[string]bool{"x": true, "x1": true, "x2": true, "cx": true, "y": false, "y1": false, "y2": false, "cy": false}
 	rapid.Check(t, func(t *rapid.T) {
 		p := demo(t)
 		wide, tall := rapid.Float64Range(0.3, 20).Draw(t, "wide"), rapid.Float64Range(0.3, 8).Draw(t, "tall")
@@ -539,38 +538,53 @@ func TestWall_SVG_Properties(t *testing.T) {
 			w.Others = append(w.Others, place.Spot{Along: number.Draw(t, "other along"), Up: number.Draw(t, "other up")})
 		}
 		drawn := svg(t, w)
-		require.NotContains(t, drawn, "<img")
-		require.NotContains(t, drawn, "style=")
-		require.NotContains(t, drawn, "NaN")
-		require.NotContains(t, drawn, "Inf")
-		all := parse(t, drawn)
-		apart(t, all)
-		var width, height float64
-		_, err := fmt.Sscanf(all[0].attrs["viewBox"], "0 0 %f %f", &width, &height)
-		require.NoError(t, err)
-		for _, e := range all {
-			for key, across := range coordinates {
-				if _, ok := e.attrs[key]; !ok {
-					continue
-				}
-				most := height
-				if across {
-					most = width
-				}
-				x := e.num(t, key)
-				require.GreaterOrEqual(t, x, 0.0, "%s %v", e.name, e.attrs)
-				require.LessOrEqual(t, x, most, "%s %v", e.name, e.attrs)
-			}
-			numbers := regexp.MustCompile(`[-0-9.]+`).FindAllString(e.attrs["points"]+" "+e.attrs["d"], -1)
-			for i, n := range numbers {
-				x, err := strconv.ParseFloat(n, 64)
-				require.NoError(t, err)
-				require.GreaterOrEqual(t, x, 0.0, "%s %v", e.name, e.attrs)
-				require.LessOrEqual(t, x, []float64{width, height}[i%2], "%s %v", e.name, e.attrs)
-			}
-		}
+		sound(t, drawn)
 	})
 }
+
+// sound wants a drawing whose coordinates are numbers on the sheet, without texts on
+// top of each other, too small to read, or read as markup.
+func sound(t require.TestingT, drawn string) []element {
+	for _, never := range []string{"<img", "style=", "NaN", "Inf"} {
+		require.NotContains(t, drawn, never)
+	}
+	all := parse(t, drawn)
+	apart(t, all)
+	var width, height float64
+	_, err := fmt.Sscanf(all[0].attrs["viewBox"], "0 0 %f %f", &width, &height)
+	require.NoError(t, err)
+	for _, e := range all {
+		for key, across := range coordinates {
+			if _, ok := e.attrs[key]; !ok {
+				continue
+			}
+			most := height
+			if across {
+				most = width
+			}
+			x := e.num(t, key)
+			require.GreaterOrEqual(t, x, 0.0, "%s %v", e.name, e.attrs)
+			require.LessOrEqual(t, x, most, "%s %v", e.name, e.attrs)
+		}
+		for i, n := range numbers.FindAllString(e.attrs["points"]+" "+e.attrs["d"], -1) {
+			x, err := strconv.ParseFloat(n, 64)
+			require.NoError(t, err)
+			require.GreaterOrEqual(t, x, 0.0, "%s %v", e.name, e.attrs)
+			require.LessOrEqual(t, x, []float64{width, height}[i%2], "%s %v", e.name, e.attrs)
+		}
+		if e.name == "text" && width == 360 {
+			require.GreaterOrEqual(t, e.num(t, "font-size")*328/width, 10.0, "on a phone of 360 pixels with margins of 16: %q", e.text)
+			r := textBox(t, e)
+			require.True(t, r.x0 >= -1 && r.x1 <= width+1 && r.y0 >= -1 && r.y1 <= height+1, "%q leaves the sheet", e.text)
+		}
+	}
+	return all
+}
+
+var (
+	coordinates = map[string]bool{"x": true, "x1": true, "x2": true, "cx": true, "y": false, "y1": false, "y2": false, "cy": false}
+	numbers     = regexp.MustCompile(`[-0-9.]+`)
+)
 
 func TestNames(t *testing.T) {
 	assert.Equal(t, "left wall", drawing.SurfaceName("left"))
