@@ -64,14 +64,14 @@ var partForms = []partForm{
 		does: "Where somebody's ears are, and where they face. The primary position is the one every loudspeaker is planned for.",
 		groups: []group{{inputs: []input{
 			{key: "name", label: "Name", usual: "Main seat"},
-			{key: "ear_m/0", label: "Ear point, from the left wall", kind: length, help: "level with the ears, between them"},
-			{key: "ear_m/1", label: "Ear point, from the rear wall", kind: length},
+			{key: "ear_m/0", label: "Ear point, from the left wall", kind: length, axis: "x", help: "level with the ears, between them"},
+			{key: "ear_m/1", label: "Ear point, from the rear wall", kind: length, axis: "y"},
 			{key: "ear_m/2", label: "Ear point, above the finished floor", kind: length, help: "measured with somebody sitting there"},
 			{key: "facing_deg", label: "Faces", kind: angle, usual: "0", help: "0 straight to the front wall, positive to the left"},
 			{key: "ear_u_m", label: "How far it may be off", kind: small, usual: "20", help: "the standard uncertainty of each of the three; 20 mm is an estimate, no source"},
 			{key: "primary", label: "This is the primary position", kind: yes, usual: "yes"},
 		}}},
-		draw: drawRoom,
+		draw: drawSeat, drags: true,
 	},
 	{
 		kind: "surface", title: "Wall, ceiling or floor", label: "name", named: surfaces,
