@@ -11,6 +11,8 @@
 //   - a job is opened from a snapshot and the log behind it, which come to what the
 //     whole log comes to; a sign-off is decided and sealed by the whole log alone;
 //   - what is handed out is what was written: a damaged record is named, not served;
+//   - a photo is handed out to who may read a job whose entries name it, whole and as
+//     its hash says, or not at all; it arrives apart from the entries ([photos.Store]);
 //   - one table says who may use which route; with a [pairing.Book] a stranger reads
 //     nothing of any job and changes nothing, and a device brings only what it made
 //     itself, with its own role at most. SECURITY.md says what that does and does not

@@ -283,6 +283,9 @@ var subject = map[checklist.Kind]string{
 	checklist.JobOpened: "Job", checklist.PlanSettled: "Plan", checklist.RemarkWritten: "Remark", checklist.JobSigned: "Sign-off", checklist.DraftEdited: "Draft of the plan", checklist.PartNoted: "Part on hand", checklist.PartStowed: "Shelf", checklist.PartTaken: "Shelf",
 }
 
+// EntryName says for a person which entry a record of the file is, by its place.
+func (f File) EntryName(i int) string { return (&verifier{f: f}).name(i) }
+
 // name says which entry a record is: "Entry 37 (M+090 Hang and measure, recorded
 // 2030-01-31 by installer 1)". The day is the server's.
 func (v *verifier) name(i int) string {

@@ -29,7 +29,7 @@ from elsewhere.
 
 It gets its name only when it is whole, on the disk, and every record in it was
 checked. Nothing is written over. A store in which anything is damaged is not
-backed up: hangtrue doctor tells what it is.
+backed up: hangtrue doctor tells what it is. A damaged photo is left out.
 
 Exit code 0: made. 2: not, and nothing is left of it.`,
 		Args: want(1, "the file or folder to make"),
@@ -60,7 +60,10 @@ func madeText(made care.Made) string {
 		records += j.Records
 	}
 	fmt.Fprintf(&b, "%s with %s, %s, %d bytes.\n", count(len(made.Jobs), "job"), count(records, "record"), count(made.Photos, "photo"), made.Size)
-	b.WriteString("Every record in it was checked.\n")
+	b.WriteString("Every record and every photo in it was checked.\n")
+	for _, name := range made.LeftOut {
+		fmt.Fprintf(&b, "Left out, because it is no longer the picture that its name says: %s\n", name)
+	}
 	if made.Secret {
 		b.WriteString("The secret key that signs your records is in it: keep it safe.\n")
 	} else {

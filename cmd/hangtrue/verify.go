@@ -4,21 +4,26 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"hangtrue/checklist"
 	"hangtrue/checklist/seal"
+	"hangtrue/server/photos"
+	"hangtrue/server/store"
 )
 
 func (m Main) verify() *cobra.Command {
-	var key string
+	var key, dir string
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "verify RECORD",
 		Short: "Tell whether a record is what was sealed",
 		Example: `  hangtrue verify record.json
   hangtrue verify record.json --key hangtrue+1a2b3c4d+AZ…  with the key you noted
+  hangtrue verify record.json --photos data/photos         and the photos that it names
   hangtrue verify record.json --json                       for another program`,
 		Long: `A record is downloaded from a job's record page. It needs no network and no
 server to be checked. Whatever was changed is named: which entry, when, by whom.
@@ -27,8 +32,12 @@ Without --key the key in the record itself is used: that shows damage and clumsy
 changes, but not a record that somebody made anew with a key of his own. hangtrue
 serve says its key when it starts; note it when you sign off.
 
-Exit code 0: signed off, sealed and intact. 1: not, and why. 2: the file is not a
-record. "-" reads it from stdin.`,
+The record has the hashes of its photos. --photos takes the folder that they are
+in, photos/ of a data folder or one with all of them side by side, and holds each
+to its hash.
+
+Exit code 0: signed off, sealed and intact. 1: not, and why; or a photo is missing
+or another. 2: the file is not a record. "-" reads it from stdin.`,
 		Args: want(1, "one record"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if key != "" {
@@ -45,23 +54,97 @@ record. "-" reads it from stdin.`,
 				return fmt.Errorf("%s: %s", args[0], strings.TrimPrefix(err.Error(), "seal: "))
 			}
 			report := file.Verify(key)
+			pictures, err := lookAtPhotos(file, dir)
+			if err != nil {
+				return plainPathError(err)
+			}
 			if asJSON {
-				err = m.reportJSON(report)
+				err = m.reportJSON(report, pictures)
 			} else {
-				_, err = fmt.Fprint(m.Stdout, reportText(report))
+				_, err = fmt.Fprint(m.Stdout, reportText(report)+pictures.text())
 			}
 			if err != nil {
 				return err
 			}
-			if !report.Intact() || len(report.SignOffs) == 0 {
+			if !report.Intact() || len(report.SignOffs) == 0 || len(pictures.Missing)+len(pictures.Altered) > 0 {
 				return errOff
 			}
 			return nil
 		},
 	}
 	cmd.Flags().StringVar(&key, "key", "", "the public `key` that you know the record was sealed with")
+	cmd.Flags().StringVar(&dir, "photos", "", "the `folder` with the photos that the record names")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON instead of sentences")
 	return cmd
+}
+
+// a pictured record is what became of the photos that a record names.
+type pictured struct {
+	Named   int         `json:"named"`
+	Folder  string      `json:"folder,omitempty"` // empty when nobody said where they are
+	Missing []photoName `json:"missing"`
+	Altered []photoName `json:"altered"` // there, and another picture
+}
+
+type photoName struct {
+	SHA256   string `json:"sha256"`
+	Position int64  `json:"position"` // of the entry
+	entry    string
+}
+
+// lookAtPhotos holds the photos in a folder to what the record names.
+func lookAtPhotos(f seal.File, dir string) (pictured, error) {
+	p := pictured{Folder: dir, Missing: []photoName{}, Altered: []photoName{}}
+	if dir != "" {
+		if _, err := os.ReadDir(dir); err != nil {
+			return p, err
+		}
+	}
+	seen := map[string]bool{}
+	for i, r := range f.Records {
+		for _, photo := range checklist.PhotosOf(r.Entry) {
+			if seen[photo.SHA256] {
+				continue
+			}
+			seen[photo.SHA256] = true
+			p.Named++
+			if dir == "" {
+				continue
+			}
+			name := photoName{photo.SHA256, int64(i + 1), f.EntryName(i)}
+			_, err := photos.In(dir, photo)
+			var damage *store.Damage
+			switch {
+			case errors.Is(err, photos.ErrMissing):
+				p.Missing = append(p.Missing, name)
+			case errors.As(err, &damage):
+				p.Altered = append(p.Altered, name)
+			case err != nil:
+				return p, err
+			}
+		}
+	}
+	return p, nil
+}
+
+func (p pictured) text() string {
+	var b strings.Builder
+	switch {
+	case p.Named == 0:
+		return ""
+	case p.Folder == "":
+		fmt.Fprintf(&b, "It names %s; --photos holds them to it.\n", count(p.Named, "photo"))
+		return b.String()
+	}
+	good := p.Named - len(p.Missing) - len(p.Altered)
+	fmt.Fprintf(&b, "It names %s; %d in %s are those.\n", count(p.Named, "photo"), good, p.Folder)
+	for _, m := range p.Missing {
+		fmt.Fprintf(&b, "- %s names the photo %s, which is missing.\n", m.entry, m.SHA256)
+	}
+	for _, a := range p.Altered {
+		fmt.Fprintf(&b, "- %s names the photo %s, and what is there is another.\n", a.entry, a.SHA256)
+	}
+	return b.String()
 }
 
 func reportText(r seal.Report) string {
@@ -99,7 +182,7 @@ func entries(n int) string {
 	return fmt.Sprintf("%d entries", n)
 }
 
-func (m Main) reportJSON(r seal.Report) error {
+func (m Main) reportJSON(r seal.Report, p pictured) error {
 	e := json.NewEncoder(m.Stdout)
 	e.SetIndent("", " ")
 	e.SetEscapeHTML(false)
@@ -120,5 +203,6 @@ func (m Main) reportJSON(r seal.Report) error {
 		SignOffs []int64        `json:"sign_offs"`
 		Intact   bool           `json:"intact"`
 		Findings []seal.Finding `json:"findings"`
-	}{r.Job, r.Title, r.Key, r.Trusted, r.Entries, r.Sealed, signOffs, r.Intact(), findings})
+		Photos   pictured       `json:"photos"`
+	}{r.Job, r.Title, r.Key, r.Trusted, r.Entries, r.Sealed, signOffs, r.Intact(), findings, p})
 }

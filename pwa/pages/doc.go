@@ -10,6 +10,7 @@
 //     and every figure on it opens to its formula, inputs, source and trust mark;
 //   - at a step the numbers to aim at come first, then the cautions, the form, the
 //     verdict under the numbers, and the drawing;
+//   - a photo says where it is: here, not sent yet, or on its way;
 //   - every control has a label, every id is there once, nothing is told by colour
 //     alone, and no attribute needs a policy that allows inline styles or scripts.
 //

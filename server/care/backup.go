@@ -30,8 +30,10 @@ type Made struct {
 	Source Source
 	Photos int
 	Size   int64 // of all parts, in bytes
-	// Findings are what is wrong in the folder without being damage.
+	// Findings are what is wrong in the folder without being damage to the store.
 	Findings []Finding
+	// LeftOut are photos that are no longer what their names say.
+	LeftOut []string
 }
 
 // Make makes a backup. A store in which anything is damaged is not backed up: the
@@ -138,8 +140,12 @@ func (p *packer) others() (err error) {
 		if p.WithoutKey && strings.HasPrefix(name, folder.KeysDir+"/") {
 			return nil
 		}
+		if out, err := p.leftOut(name); err != nil || out {
+			return err
+		}
 		return p.file(name, filepath.Join(p.Data, filepath.FromSlash(name)))
 	})
+	p.made.Photos -= len(p.made.LeftOut)
 	return err
 }
 

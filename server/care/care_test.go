@@ -11,6 +11,8 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"image"
+	"image/jpeg"
 	"io"
 	mathrand "math/rand"
 	"net/http"
@@ -42,12 +44,44 @@ var (
 
 var now = time.Date(2030, 2, 1, 18, 30, 0, 123, time.UTC)
 
+// a shot is a picture and the photo that names it.
+type shot struct {
+	data []byte
+	checklist.Photo
+}
+
+// path is where a data folder has it.
+func (s shot) path() string { return "photos/" + s.SHA256[:2] + "/" + s.SHA256 + ".jpg" }
+
+// shots are two pictures, in the order of their names.
+func shots() (a, b shot) {
+	draw := func(grey uint8) shot {
+		m := image.NewGray(image.Rect(0, 0, 40, 30))
+		for i := range m.Pix {
+			m.Pix[i] = grey + uint8(i)
+		}
+		var data bytes.Buffer
+		if err := jpeg.Encode(&data, m, nil); err != nil {
+			panic(err)
+		}
+		sum := sha256.Sum256(data.Bytes())
+		return shot{data.Bytes(), checklist.Photo{SHA256: hex.EncodeToString(sum[:]), Bytes: int64(data.Len()), Type: checklist.PhotoType, Width: 40, Height: 30}}
+	}
+	a, b = draw(1), draw(2)
+	if a.SHA256 > b.SHA256 {
+		a, b = b, a
+	}
+	return a, b
+}
+
+var first, second = shots()
+
 // stored is a copy of the stored folder of testdata, with two photos and an open file.
 func stored(t testing.TB) string {
 	dir := filepath.Join(t.TempDir(), "data")
 	require.NoError(t, os.CopyFS(dir, os.DirFS("../../testdata/folders/format-1")))
 	require.NoError(t, os.Chmod(filepath.Join(dir, folder.KeyFile), 0o600)) // git keeps no such modes
-	for name, text := range map[string]string{"photos/ab/first.jpg": "a photo", "photos/second.jpg": "another", "photos/.being-written": "half", "names.json": "{}"} {
+	for name, text := range map[string]string{first.path(): string(first.data), second.path(): string(second.data), "photos/.parts/" + first.SHA256: "half", "names.json": "{}"} {
 		path := filepath.Join(dir, name)
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
 		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
@@ -105,7 +139,7 @@ func TestBackup_Make(t *testing.T) {
 			for _, p := range made.Parts {
 				parts = append(parts, p.Name)
 			}
-			assert.Equal(t, []string{"jobs.db", "keys/seal.key", "names.json", "photos/ab/first.jpg", "photos/second.jpg"}, parts, "the store first")
+			assert.Equal(t, []string{"jobs.db", "keys/seal.key", "names.json", first.path(), second.path()}, parts, "the store first")
 
 			restored := filepath.Join(dir, "new", "data")
 			report, err := care.Restore{Backup: made.Path, Data: restored}.Do(t.Context())
@@ -122,7 +156,7 @@ func TestBackup_Make(t *testing.T) {
 			assert.Empty(t, f.Damage)
 			storetest.Check(t, f.Store)
 			require.NoError(t, f.Close())
-			for path, mode := range map[string]os.FileMode{"": 0o700, "keys": 0o700, "jobs.db": 0o600, "keys/seal.key": 0o600, "photos/second.jpg": 0o600} {
+			for path, mode := range map[string]os.FileMode{"": 0o700, "keys": 0o700, "jobs.db": 0o600, "keys/seal.key": 0o600, second.path(): 0o600} {
 				info, err := os.Stat(filepath.Join(restored, path))
 				require.NoError(t, err)
 				assert.Equal(t, mode, info.Mode().Perm(), path)
@@ -508,10 +542,10 @@ func TestRestore_Refuses(t *testing.T) {
 		"a back stroke":   {asTar(`photos\..\..\away`), "does not belong in it"},
 		"a link":          {asTar("photos/x@"), "is no file"},
 		"a name twice":    {asTar("jobs.db", "jobs.db"), "there twice"},
-		"a part changed":  {asFolder(func(t *testing.T, dir string) { write(t, filepath.Join(dir, "photos/second.jpg"), "Another") }), "photos/second.jpg is not what was backed up"},
+		"a part changed":  {asFolder(func(t *testing.T, dir string) { write(t, filepath.Join(dir, second.path()), "Another") }), second.path() + " is not what was backed up"},
 		"a photo missing": {asFolder(func(t *testing.T, dir string) {
-			require.NoError(t, os.Remove(filepath.Join(dir, "photos/ab/first.jpg")))
-		}), "photos/ab/first.jpg is missing"},
+			require.NoError(t, os.Remove(filepath.Join(dir, first.path())))
+		}), first.path() + " is missing"},
 		"all photos missing": {asFolder(func(t *testing.T, dir string) { require.NoError(t, os.RemoveAll(filepath.Join(dir, "photos"))) }), "is missing from the backup"},
 		"a part too many":    {asFolder(func(t *testing.T, dir string) { write(t, filepath.Join(dir, "photos/third.jpg"), "x") }), "photos/third.jpg is in the backup but not in its manifest"},
 		"the store missing":  {asFolder(func(t *testing.T, dir string) { require.NoError(t, os.Remove(filepath.Join(dir, "jobs.db"))) }), "jobs.db is missing"},

@@ -6,7 +6,8 @@
 //	jobs.db          the store as it stood at one moment
 //	keys/…           what is secret, unless it was left out; in keys/seal.key what
 //	                 seals are signed with
-//	photos/…         files that records name, copied after the store
+//	photos/…         pictures that entries name, copied after the store; one that is no
+//	                 longer what its name says is left out
 //	…                whatever else is in the folder
 //	manifest.json    what the backup is, and size and SHA-256 of every part
 //	manifest.sha256  the SHA-256 of manifest.json, as sha256sum writes it

@@ -63,6 +63,7 @@ func (j *judge) job(b bolt.Job) error {
 		}
 		j.sealed = append(j.sealed, one)
 	}
+	j.photos(b)
 	for _, r := range b.Records {
 		if signsOff(r) && !at[r.Position] {
 			j.find(b.ID, r.Position, true, "This sign-off has lost its seal.")

@@ -41,6 +41,8 @@ type Report struct {
 	Photos      int       `json:"photos"`
 	Findings    []Finding `json:"findings"`
 
+	named map[string]naming // photos that entries name, by hash
+
 	Ended int `json:"-"` // devices and links that restoring ended
 }
 
@@ -85,7 +87,7 @@ func (d Doctor) folder(ctx context.Context, dir string) (r Report, err error) {
 	if err != nil {
 		return r, err
 	}
-	r.Photos, err = others(dir, func(string) error { return nil })
+	err = r.files(dir)
 	r.finish()
 	return r, err
 }
@@ -134,14 +136,14 @@ func (d Doctor) extracted(ctx context.Context, r *Report, m Manifest, findings [
 	} else if len(findings) == 0 {
 		r.damage("There is no %s in it.", folder.JobsFile)
 	}
-	var err error
-	r.Photos, err = others(dir, func(string) error { return nil })
+	err := r.files(dir)
 	r.finish()
 	return err
 }
 
 // store looks at a store's file.
 func (d Doctor) store(ctx context.Context, r *Report, path, public string) error {
+	r.named = map[string]naming{}
 	j := judge{report: r, titles: map[string]string{}}
 	e, err := bolt.Examine(path, j.job)
 	if err != nil {

@@ -50,6 +50,11 @@ func Look(dir string, each func(Found) error) error {
 	return err
 }
 
+// One looks at one file, by its name in the folder.
+func One(dir, name string) (Found, error) {
+	return look(filepath.Join(dir, filepath.FromSlash(name)), name)
+}
+
 func look(path, name string) (Found, error) {
 	base := name[strings.LastIndex(name, "/")+1:]
 	hash, ok := strings.CutSuffix(base, ending)

@@ -19,6 +19,9 @@
 //   - a server that lost what it had (an old backup came back) gets this device's
 //     entries again; what was kept apart because it had no such job is sent when it
 //     has;
+//   - a photo is saved with the entry that names it, or neither is; it is sent after all
+//     entries, goes on where it was cut off, and is let go only when the server has it
+//     and its entry was accepted;
 //   - no input makes it panic outward: a fault is an answer, and the caller then
 //     starts a new engine from what is stored.
 //
