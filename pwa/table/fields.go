@@ -307,7 +307,7 @@ var partForms = []partForm{
 		},
 		draw:  drawMount,
 		says:  mountSays,
-		drags: true,
+		drags: true, moved: movedMount,
 	},
 }
 

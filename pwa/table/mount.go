@@ -8,6 +8,7 @@ import (
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/workings"
 	"hangtrue/compute/gauge"
+	"hangtrue/compute/place"
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
 	. "hangtrue/pwa/markup"
@@ -26,12 +27,37 @@ func drawMount(p *plan.Plan, channel string) Node {
 			w.Zone = outline
 		}
 	}
-	node, ok := w.SVG()
+	wall, ok := w.SVG()
 	if !ok {
 		return nil
 	}
-	return El("figure", node, El("figcaption", class("quiet"), Text("Move the mark with a finger or the mouse, or type. The shaded part is where every limit is kept.")))
+	above, _ := drawing.PlanView{Plan: p, Channel: channel, Handles: true}.SVG()
+	return Group(
+		El("figure", wall, El("figcaption", class("quiet"), Text("Move the mark with a finger or the mouse, or type. The shaded part is where every limit is kept."))),
+		above)
 }
+
+// movedMount is where a mount's hole goes when its acoustic centre is moved to a place
+// in the room, at its height: as far as its surface lets it.
+func movedMount(p *plan.Plan, channel string, x, y float64) map[string]float64 {
+	m := p.MountByChannel(channel)
+	placed, err := p.PlaceMount(channel)
+	if err != nil {
+		return nil
+	}
+	pose, err := p.Pose(channel)
+	if err != nil {
+		return nil
+	}
+	by := place.Vec{X: x - pose.Centre.X, Y: y - pose.Centre.Y}
+	return map[string]float64{
+		"along_m": millimetre(m.Along + by.Dot(placed.Surface.Along)),
+		"up_m":    millimetre(m.Up + by.Dot(placed.Surface.Up)),
+	}
+}
+
+// millimetre rounds what a finger points at.
+func millimetre(x float64) float64 { return math.Round(x*1000) / 1000 }
 
 // mountSays tells how every listening position sees a mount, and what is not as the
 // plan's limits want it.

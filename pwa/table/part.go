@@ -38,6 +38,9 @@ type partForm struct {
 	keeps []string
 	// drags lets the part's mark be moved in a drawing.
 	drags bool
+	// moved says which values the fields take when the mark was moved in a drawing whose
+	// coordinates are the room's, not the part's own.
+	moved func(p *plan.Plan, label string, x, y float64) map[string]float64
 	// with adds to an edit what has to be there with the part.
 	with func(t Table, p *plan.Plan) []plan.Part
 	// used are the keys of a mount that name parts of this kind.
@@ -366,6 +369,9 @@ func (o onForm) form(p *plan.Plan) Node {
 	return Group(
 		El("form", Attr("method", "post"), Attr("data-form", "part"), If(o.drags, Attr("data-drags", o.label)), Attr("novalidate", ""),
 			hidden("act", "save"), hidden("was", checklist.Hash(o.value)),
+			If(o.moved != nil, Group(
+				El("input", Attr("type", "hidden"), Attr("name", movedX), Attr("data-axis", "x")),
+				El("input", Attr("type", "hidden"), Attr("name", movedY), Attr("data-axis", "y")))),
 			Each(o.groups, func(g group) Node { return o.group(p, g, s) }),
 			problem("form"),
 			El("div", class("save"), El("button", Attr("type", "submit"), Text("Save"))),
@@ -462,8 +468,8 @@ func (t Table) partDraft(path []string, form Form) map[string]string {
 	if !ok || value(form, "act") != "save" {
 		return nil
 	}
+	out := o.move(form)
 	m := o.make(form)
-	out := map[string]string{}
 	o.each(func(in input, name string, _ *rows) {
 		says := m.problems[name]
 		if value(form, name) == "" && says == in.wanted() {
@@ -499,6 +505,34 @@ func (o onForm) elsewhere(p *plan.Plan, part string) Node {
 		return nil
 	}
 	return El("div", class("notice"), El("p", Text("With this, something else has to be put right:")), El("ul", Group(items...)))
+}
+
+// Where a mark was moved to in the room, on the form.
+const movedX, movedY = "moved_x", "moved_y"
+
+// move puts a mark that was moved in the room into the fields of the part: into the
+// form that is judged, and as values to show.
+func (o onForm) move(form Form) map[string]string {
+	out := map[string]string{}
+	if o.moved == nil || value(form, movedX) == "" {
+		return out
+	}
+	s := o.t.system(o.t.draft())
+	x, errX := tape.Parse(value(form, movedX), tape.Metre)
+	y, errY := tape.Parse(value(form, movedY), tape.Metre)
+	before := o.make(form)
+	if errX != nil || errY != nil || before.part.Name == "" {
+		return out
+	}
+	moved := o.moved(o.drafted(before.part), o.label, tape.Metres(x.Micrometres), tape.Metres(y.Micrometres))
+	o.each(func(in input, name string, _ *rows) {
+		if v, ok := moved[name]; ok {
+			form[name] = []string{in.show(v, s)}
+			out["v-"+name] = form[name][0]
+		}
+	})
+	out["v-"+movedX], out["v-"+movedY] = "", ""
+	return out
 }
 
 func (t Table) partSubmit(path []string, form Form) Submission {

@@ -2,8 +2,10 @@ package table_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -73,7 +75,7 @@ func shown(t require.TestingT, tb table.Table, path []string) table.Form {
 		if m[1] == "checkbox" && !strings.Contains(m[0], " checked") {
 			continue
 		}
-		v := values.FindStringSubmatch(m[0])
+		v := append(values.FindStringSubmatch(m[0]), "", "")
 		form[m[2]] = append(form[m[2]], back.Replace(v[1]))
 	}
 	for _, m := range selects.FindAllStringSubmatch(html, -1) {
@@ -306,4 +308,26 @@ func TestPagesOfUnfinishedPlans(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A mark moved in the room moves the hole on its surface, and what it says is what the form then has.
+func TestMovedMark(t *testing.T) {
+	tb, site := drafted(t, "demo/plan.json", plan.Metric)
+	p := plan.Assemble(site.State.Draft())
+	for _, channel := range []string{"M+030", "M-090", "U+045"} {
+		pose, err := p.Pose(channel)
+		require.NoError(t, err)
+		m := p.MountByChannel(channel)
+		placed, err := p.PlaceMount(channel)
+		require.NoError(t, err)
+		form := shown(t, tb, []string{"mount", channel})
+		form["moved_x"], form["moved_y"] = []string{fmt.Sprintf("%.3f m", pose.Centre.X+0.05)}, []string{fmt.Sprintf("%.3f m", pose.Centre.Y-0.02)}
+		out := tb.Draft([]string{"mount", channel}, form)
+		along, err := strconv.ParseFloat(out["v-along_m"], 64)
+		require.NoError(t, err)
+		want := m.Along + float64(0.05*placed.Surface.Along.X) - float64(0.02*placed.Surface.Along.Y)
+		assert.InDelta(t, want, along, 0.0011, channel)
+		assert.Empty(t, out["v-moved_x"])
+		assert.NotEmpty(t, out["drawing"])
+	}
 }
