@@ -72,6 +72,9 @@ func (t Table) next(p *plan.Plan, problems map[string][]strict.Problem) Node {
 		return El("a", class("next"), Attr("href", href), El("span", Text(word)), El("strong", Text(name)))
 	}
 	for _, kind := range needed {
+		if kind == "mount" && len(t.labels(kind)) == 0 {
+			return card(t.path("spots"), "Next", "Spots")
+		}
 		if f := formOf(kind); len(t.labels(kind)) == 0 && !(kind == "bracket" && standing(p)) && !(kind == "fixing" && standing(p)) {
 			return card(t.path(kind), "Next", f.title)
 		}
@@ -122,6 +125,7 @@ func (t Table) labels(kind string) []string {
 
 func (t Table) chapter(c chapter, p *plan.Plan, problems map[string][]strict.Problem) Node {
 	return Group(El("h2", Text(c.title)), El("ul", class("rows"),
+		If(c.title == "Spots" && t.edits() && p.Loudspeakers() != nil, t.row(t.path("spots"), "Propose spots", "for every channel, with the reasons")),
 		Each(c.kinds, func(kind string) Node { return t.kind(kind, p, problems) })))
 }
 
