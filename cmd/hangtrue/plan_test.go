@@ -205,6 +205,19 @@ func TestPlanFromNothing(t *testing.T) {
 	p.save()
 	p.shot("plan-10-plan")
 
+	p.tap("a.next", "Spots")
+	p.says("M+030")
+	p.shot("plan-11-spots")
+	p.save()
+	p.shot("plan-12-plan")
+	p.tap("a.row", "M+030")
+	p.shot("plan-13-mount")
+	p.tap("a", "Plan")
+	p.tap("a.next", "")
+	p.shot("plan-14-settle")
+	p.save()
+	p.shot("plan-15-job")
+
 	p.finished()
 }
 

@@ -16,7 +16,9 @@ func (v view) tablePage(rest []string) Document {
 	return Document{Title: page.Title, Main: Group(v.planCrumbs(), page.Main)}
 }
 
-func (v view) tableDraft(rest []string, form Form) map[string]string { return v.table().Draft(rest, form) }
+func (v view) tableDraft(rest []string, form Form) map[string]string {
+	return v.table().Draft(rest, form)
+}
 
 func (v view) tableSubmit(rest []string, form Form) Submission {
 	return Submission(v.table().Submit(rest, form))

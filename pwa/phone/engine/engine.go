@@ -135,7 +135,7 @@ type Answer struct {
 	ID      string   `json:"id,omitempty"` // of the entry that was made
 	Job     string   `json:"job,omitempty"`
 	Whole   bool     `json:"whole,omitempty"` // only the whole program has this page: load it and ask again
-	Go      string   `json:"go,omitempty"` // the path to show once it is saved, if another
+	Go      string   `json:"go,omitempty"`    // the path to show once it is saved, if another
 	Request *Request `json:"request,omitempty"`
 
 	Photo *pages.Taken `json:"photo,omitempty"` // what a picture is called
