@@ -31,10 +31,9 @@ func drawMount(p *plan.Plan, channel string) Node {
 	if !ok {
 		return nil
 	}
-	above, _ := drawing.PlanView{Plan: p, Channel: channel, Handles: true}.SVG()
 	return Group(
 		El("figure", wall, El("figcaption", class("quiet"), Text("Move the mark with a finger or the mouse, or type. The shaded part is where every limit is kept."))),
-		above)
+		fromAbove(drawing.PlanView{Plan: p, Channel: channel, Handles: true}))
 }
 
 // movedMount is where a mount's hole goes when its acoustic centre is moved to a place
@@ -89,7 +88,10 @@ func seat(p *plan.Plan, channel string, z judge.SeatZone) Node {
 		El("span", class("chip "+verdict), El("span", class("sign"), Attr("aria-hidden", "true"), Text(sign)), Text(" "+says)))
 }
 
-func degrees(rad float64) string { return fmt.Sprintf("%.1f°", rad*180/math.Pi) }
+// degrees writes an angle to a tenth; what rounds to nothing has no sign.
+func degrees(rad float64) string {
+	return fmt.Sprintf("%.1f°", math.Round(rad*1800/math.Pi)/10+0)
+}
 
 // aside lists the checks of a mount that are not within.
 func aside(p *plan.Plan, channel string) Node {

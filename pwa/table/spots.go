@@ -151,7 +151,18 @@ func proposed(p *plan.Plan, ask propose.Ask) Node {
 	if err != nil {
 		return Group(El("p", Text("Nothing can be proposed yet:")), El("ul", Each(strings.Split(err.Error(), "\n"), func(s string) Node { return El("li", Text(s)) })))
 	}
+	shown := *p
+	shown.Mounts = nil
+	for _, m := range p.Mounts {
+		if slices.Contains(ask.Keep, m.Channel) {
+			shown.Mounts = append(shown.Mounts, m)
+		}
+	}
+	for _, s := range proposal.Spots {
+		shown.Mounts = append(shown.Mounts, s.Mount)
+	}
 	return Group(
+		fromAbove(drawing.PlanView{Plan: &shown}),
 		If(len(proposal.Cannot) > 0, El("div", class("notice"),
 			El("h2", Text("No spot for these")),
 			El("ul", Each(proposal.Cannot, func(c propose.Cannot) Node {
