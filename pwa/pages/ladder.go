@@ -14,4 +14,6 @@ func (v view) tablePage([]string) Document {
 
 func (v view) tableDraft([]string, Form) map[string]string { return nil }
 
+func (v view) tableFile([]string, []byte) map[string]string { return nil }
+
 func (v view) tableSubmit([]string, Form) Submission { return nothingToRecord }

@@ -24,6 +24,10 @@ func (v view) tableSubmit(rest []string, form Form) Submission {
 	return Submission(v.table().Submit(rest, form))
 }
 
+func (v view) tableFile(rest []string, data []byte) map[string]string {
+	return v.table().File(rest, data)
+}
+
 func (v view) table() table.Table {
 	return table.Table{
 		State: v.State, Base: v.path("plan"), Pending: v.Pending, Foreseen: v.Foreseen,

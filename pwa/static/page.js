@@ -248,7 +248,12 @@ export class Page {
   async #read(input) {
     const file = input.files[0];
     const data = file.size <= Number(input.dataset.most) ? await file.arrayBuffer() : new ArrayBuffer(0);
-    this.#place(input.form, await this.#engine.call('file', { path: this.#path, data: base64(data) }));
+    const answer = await this.#engine.call('file', { path: this.#path, data: base64(data) });
+    this.#place(input.form, answer);
+    if (Object.keys(answer.parts ?? {}).some((id) => id.startsWith('v-'))) { // as if it had been typed
+      input.form.dataset.typed = '';
+      await this.#judge(input.form);
+    }
   }
 
   /**

@@ -92,6 +92,8 @@ func route(path []string) (s section, rest []string, ok bool) {
 	switch path[0] {
 	case "edits":
 		s = section{page: Table.editsPage, submit: Table.editsSubmit}
+	case "take":
+		s = section{page: Table.takePage, draft: Table.takeDraft, submit: Table.takeSubmit}
 	case "spots":
 		s = section{page: Table.spotsPage, draft: Table.spotsDraft, submit: Table.spotsSubmit}
 	case "settle":

@@ -144,6 +144,37 @@ func TestSurveyForm(t *testing.T) {
 	assert.NotEmpty(t, problems["width_rear/values_m"], problems)
 }
 
+// A spreadsheet of mounts goes into the draft, and its faults are told by row and column.
+func TestTakeASpreadsheet(t *testing.T) {
+	tb, site := drafted(t, "plans/example.json", plan.Metric)
+	take := func(text string) (map[string]string, table.Submission) {
+		form := table.Form{"act": {"take"}, "text": {text}}
+		return tb.Draft([]string{"take"}, form), tb.Submit([]string{"take"}, form)
+	}
+	shows, got := take("channel;up_m\nM+030;1,234\nM-030;tall\n")
+	assert.Contains(t, shows["says"], "row 3, column")
+	assert.Contains(t, got.Problems["text"], "up_m")
+	shows, got = take("channel;up_m\nM+030;1,234\n")
+	require.Empty(t, got.Problems)
+	assert.Contains(t, shows["says"], "becomes 1.234 m")
+	require.NoError(t, site.Do(got.Kind, got.Body))
+	assert.Equal(t, 1.234, plan.Assemble(site.State.Draft()).MountByChannel("M+030").Up)
+	_, got = take("channel;up_m\nM+030;1,234\n")
+	assert.Equal(t, "It changes nothing.", got.Problems["text"])
+
+	demo, err := os.ReadFile("../../testdata/demo/plan.json")
+	require.NoError(t, err)
+	_, got = take(string(demo))
+	require.Empty(t, got.Problems)
+	require.NoError(t, site.Do(got.Kind, got.Body))
+	want, err := plan.Decode(demo)
+	require.NoError(t, err)
+	after := plan.Assemble(site.State.Draft())
+	assert.Empty(t, after.Problems())
+	assert.Empty(t, plan.Diff(want, after), "the whole plan, whatever order its parts stand in")
+	assert.Equal(t, "a;b", tb.File([]string{"take"}, []byte("a;b"))["v-text"])
+}
+
 // change submits a form with some fields typed anew.
 func change(t *testing.T, tb table.Table, path []string, fields ...string) table.Submission {
 	form := shown(t, tb, path)
