@@ -59,6 +59,15 @@ func (s *State) failed(err error) {
 // Refused are the refused entries, oldest first.
 func (s *State) Refused() []Record { return s.records(s.refused) }
 
+// LastRefused are the last refused entries, oldest first, and how many came before
+// them: of a long log, what can be read at once.
+func (s *State) LastRefused(most int) (records []Record, before int) {
+	t := s.refused
+	before = max(0, len(t.past)+len(t.own)-most)
+	past := min(before, len(t.past))
+	return s.records(trail{t.past[past:], t.own[before-past:]}), before
+}
+
 // Remarks are the free remarks, oldest first.
 func (s *State) Remarks() []Record { return s.records(s.remarks) }
 

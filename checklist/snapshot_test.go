@@ -111,6 +111,17 @@ func TestSnapshotAndTheRest(t *testing.T) {
 			}
 			require.Equal(t, want, dump(t, resumed), "at %d and %d", cut, again)
 			require.Equal(t, shot, string(resumed.Snapshot()), "at %d and %d", cut, again)
+			for _, most := range []int{0, 1, 3, 99} {
+				want, before := whole.LastRefused(most)
+				got, same := resumed.LastRefused(most)
+				require.Equal(t, whole.Refused()[before:], want)
+				require.LessOrEqual(t, len(want), most)
+				require.Equal(t, before, same)
+				require.Equal(t, len(want), len(got))
+				for i, r := range want {
+					require.Equal(t, r.Leaf(), got[i].Leaf())
+				}
+			}
 			require.Equal(t, whole.Decide(next), resumed.Decide(next))
 			clone := resumed.Clone()
 			clone.Fold(checklist.Record{Decision: clone.Decide(next), Entry: next})

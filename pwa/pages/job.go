@@ -105,6 +105,10 @@ func (v view) whereIf(channel string) Node {
 	return El("span", Text(v.where(channel)))
 }
 
+// mostRefused is how many refused entries are listed where work goes on; the record
+// has all of them.
+const mostRefused = 40
+
 // troubles lists what needs a person: entries that are refused, steps that are
 // outside, unsure or stale. A long list is folded.
 func (v view) troubles() Node {
@@ -115,7 +119,11 @@ func (v view) troubles() Node {
 			items = append(items, El("li", verdictWord("outside", "will be refused"), Text(" "+sentence(v.entryName(e))+" "+d.Reason)))
 		}
 	}
-	for _, r := range s.Refused() {
+	refused, before := s.LastRefused(mostRefused)
+	if before > 0 {
+		items = append(items, El("li", verdictWord("outside", "refused"), Text(fmt.Sprintf(" %d earlier; see ", before)), link("/jobs/"+s.Job+"/record", "the record")))
+	}
+	for _, r := range refused {
 		if r.Position > 0 {
 			items = append(items, El("li", verdictWord("outside", "refused"), Text(" "+sentence(v.entryName(r.Entry))+" "+r.Reason)))
 		}

@@ -7,7 +7,7 @@
 //   - store: a store of many jobs made by a generator: start of the program, the list
 //     page, one job opened, memory, size on disk, against the answer to /healthz;
 //   - pages: pages of one job a second with 400 entries, with ten times and with
-//     50,000, opened first and again, against the answer to /healthz;
+//     50,000, opened first, with and without a snapshot, and again, against the answer to /healthz;
 //   - kill: the program killed under load again and again: what was lost, what was
 //     there twice, the time until it served again.
 //

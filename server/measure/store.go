@@ -111,6 +111,11 @@ func measurePages(o options) error {
 	}); err != nil {
 		return err
 	}
+	path := func(n int) func(int) string { return func(int) string { return "/jobs/" + jobID(n) } }
+	never, err := firstVisits(o, data, path)
+	if err != nil {
+		return err
+	}
 	r, err := serve(o.program, data)
 	if err != nil {
 		return err
@@ -122,7 +127,7 @@ func measurePages(o options) error {
 	}
 	fmt.Printf("  bare: /healthz:        %v\n", bare)
 	for n, size := range sizes {
-		path := func(int) string { return "/jobs/" + jobID(n) }
+		path := path(n)
 		first, err := r.visit(1, path)
 		if err != nil {
 			return err
@@ -131,7 +136,7 @@ func measurePages(o options) error {
 		if err != nil {
 			return err
 		}
-		fmt.Printf("  %6d entries, first: %s (%s of processor)\n", size, ms(first.at(50)), ms(first.each))
+		fmt.Printf("  %6d entries, first: %s (%s of processor); without a snapshot %s; %.3f of that\n", size, ms(first.at(50)), ms(first.each), ms(never[n]), first.at(50).Seconds()/never[n].Seconds())
 		fmt.Printf("  %6d entries, then:  %v; %.2f of bare\n", size, again, again.rate/bare.rate)
 		add, err := r.addAndLook(jobID(n), path(0))
 		if err != nil {
@@ -140,6 +145,27 @@ func measurePages(o options) error {
 		fmt.Printf("  %6d entries, after each new entry: %v\n", size, add)
 	}
 	return nil
+}
+
+// firstVisits opens each job whose state was never written down, in a program of
+// their own.
+func firstVisits(o options, data string, path func(n int) func(int) string) (took times, err error) {
+	r, err := serve(o.program, data)
+	if err != nil {
+		return nil, err
+	}
+	defer r.kill()
+	if _, err := r.visit(1, func(int) string { return "/healthz" }); err != nil {
+		return nil, err
+	}
+	for n := range sizes {
+		first, err := r.visit(1, path(n))
+		if err != nil {
+			return nil, err
+		}
+		took = append(took, first.at(50))
+	}
+	return took, nil
 }
 
 // a crowd is what several who asked at once got.
