@@ -75,6 +75,12 @@ const (
 
 // readBody decodes a body.
 func readBody(e Entry, into any) error {
+	if b, is := into.(*Recording); is {
+		if read, ok := canonicalRecording(e.Body); ok {
+			*b = read
+			return nil
+		}
+	}
 	if err := decodeStrict(e.Body, into); err != nil {
 		return fmt.Errorf("the body of %s cannot be read: %v", e.Kind, err)
 	}

@@ -66,6 +66,18 @@ func (c *cursor) number() int64 {
 	return n
 }
 
+// signed reads a whole number that may be below zero.
+func (c *cursor) signed() int64 {
+	if !c.has("-") {
+		return c.number()
+	}
+	n := c.number()
+	if n == 0 {
+		c.ok = false
+	}
+	return -n
+}
+
 // canonicalEntry reads an envelope as [NewEntry] spells it. ok is false for every
 // other spelling.
 func canonicalEntry(raw []byte) (e Entry, ok bool) {
@@ -97,8 +109,55 @@ func canonicalEntry(raw []byte) (e Entry, ok bool) {
 	if !c.ok || !closed || !strings.HasPrefix(body, "{") || !strings.HasSuffix(body, "}") {
 		return Entry{}, false
 	}
-	e.Body = raw[len(raw)-1-len(body) : len(raw)-1]
+	e.Body = raw[len(raw)-1-len(body) : len(raw)-1 : len(raw)-1]
 	return e, json.Valid(e.Body)
+}
+
+// canonicalRecording reads a recording as [NewEntry] spells it, with plain texts and
+// without photos. ok is false for every other spelling.
+func canonicalRecording(body []byte) (b Recording, ok bool) {
+	c := cursor{string(body), true}
+	c.skip(`{"step":"`)
+	b.Step = c.plain()
+	if c.has(`,"mount":"`) {
+		b.Mount = c.plain()
+	}
+	if c.has(`,"measured":{`) {
+		b.Measured = map[string][]int64{}
+		for more := true; c.ok && more; more = c.has(",") {
+			c.skip(`"`)
+			key := c.plain()
+			c.skip(`:[`)
+			readings := []int64{c.signed()}
+			for c.has(",") {
+				readings = append(readings, c.signed())
+			}
+			c.skip(`]`)
+			b.Measured[key] = readings
+		}
+		c.skip(`}`)
+	}
+	if c.has(`,"chosen":{`) {
+		b.Chosen = map[string]string{}
+		for more := true; c.ok && more; more = c.has(",") {
+			c.skip(`"`)
+			key := c.plain()
+			c.skip(`:"`)
+			b.Chosen[key] = c.plain()
+		}
+		c.skip(`}`)
+	}
+	if c.has(`,"confirmed":[`) {
+		for more := true; c.ok && more; more = c.has(",") {
+			c.skip(`"`)
+			b.Confirmed = append(b.Confirmed, c.plain())
+		}
+		c.skip(`]`)
+	}
+	if c.has(`,"remark":"`) {
+		b.Remark = c.plain()
+	}
+	return b, c.ok && c.rest == "}"
 }
 
 // canonicalRecord reads a record as its MarshalJSON spells it.

@@ -108,7 +108,10 @@ func NewEntry(e Entry, body any) (Entry, error) {
 
 // ParseEntry reads an envelope strictly. It does not look into the body; that is
 // [State.Decide]'s work, so that an entry with a bad body can still be kept.
-func ParseEntry(raw []byte) (Entry, error) {
+func ParseEntry(raw []byte) (Entry, error) { return parseEntry(bytes.Clone(raw)) }
+
+// parseEntry reads an envelope whose bytes are the entry's own from here on.
+func parseEntry(raw []byte) (Entry, error) {
 	if len(raw) > MaxEntry {
 		return Entry{}, ErrEntryTooLarge
 	}
@@ -124,10 +127,7 @@ func ParseEntry(raw []byte) (Entry, error) {
 	if err := e.complaint(); err != nil {
 		return Entry{}, err
 	}
-	e.raw = bytes.Clone(raw)
-	if ok { // a log in memory has each body once
-		e.Body = e.raw[len(raw)-1-len(e.Body) : len(raw)-1 : len(raw)-1]
-	}
+	e.raw = raw // in which the body is, so that a log in memory has each once
 	return e, nil
 }
 

@@ -65,7 +65,7 @@ func (r *Record) UnmarshalJSON(data []byte) error {
 			return fmt.Errorf("checklist: record: %w", err)
 		}
 	}
-	e, err := ParseEntry([]byte(j.Entry))
+	e, err := parseEntry([]byte(j.Entry))
 	if err != nil {
 		return fmt.Errorf("checklist: record %d: %w", j.Position, err)
 	}
