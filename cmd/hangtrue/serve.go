@@ -105,11 +105,11 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 		return plainPathError(err)
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	defer care.Attend(f)()
 	keeper, err := server.NewKeeper(f.Store, f.Key, m.Now)
 	if err != nil {
 		return err
 	}
+	defer care.Attend(f, keeper)()
 	if o.demo {
 		if err := addDemo(keeper); err != nil {
 			return err

@@ -330,7 +330,7 @@ func TestBackup_Served(t *testing.T) {
 	data := stored(t)
 	f, err := folder.Open(data)
 	require.NoError(t, err)
-	stop := care.Attend(f)
+	stop := care.Attend(f, keeper(t, f))
 	const job = "018f3c5e-7a10-7000-8000-0000000000c3"
 	halt, done := make(chan struct{}), make(chan int64)
 	go func() {
@@ -383,7 +383,7 @@ func TestAttend_AnswersOnlyWhoReadTheFolder(t *testing.T) {
 	f, err := folder.Open(stored(t))
 	require.NoError(t, err)
 	defer f.Close()
-	defer care.Attend(f)()
+	defer care.Attend(f, keeper(t, f))()
 	data := f.Dir()
 	s, err := folder.ReadServing(data)
 	require.NoError(t, err)
@@ -398,6 +398,7 @@ func TestAttend_AnswersOnlyWhoReadTheFolder(t *testing.T) {
 		{"POST", "/copy", "Bearer " + s.Token, 200},
 		{"POST", "/copy", "", 404}, {"POST", "/copy", "Bearer ", 404}, {"POST", "/copy", s.Token, 404}, {"POST", "/copy", "Bearer " + s.Token[:25], 404},
 		{"GET", "/copy", "Bearer " + s.Token, 404}, {"POST", "/", "Bearer " + s.Token, 404},
+		{"POST", "/import", "Bearer " + s.Token[:25], 404}, {"GET", "/import", "Bearer " + s.Token, 404}, {"POST", "/import", "Bearer " + s.Token, 422},
 	} {
 		request, err := http.NewRequestWithContext(t.Context(), row.method, "http://"+s.Address+row.path, nil)
 		require.NoError(t, err)

@@ -1,5 +1,5 @@
-// Package care looks after stored folders: it makes backups, puts them back, and
-// tells what is wrong with either.
+// Package care looks after stored folders: it makes backups, puts them back, tells
+// what is wrong with either, and takes in a job by its record file.
 //
 // A backup is one tar file or a folder, with these parts in this order:
 //
@@ -28,6 +28,8 @@
 //   - looking changes no byte, whatever state the files are in;
 //   - what a backup brings back lets nobody in whom it let in when it was made, unless
 //     that is asked for: it does not know who was revoked since;
+//   - a record becomes a job only whole, verified, and where the job was not; the file
+//     it came in is kept as it came;
 //   - restoring writes into no folder that has anything in it, and leaves nothing
 //     behind when it fails.
 //

@@ -164,7 +164,7 @@ func TestBackup_PhotosWhileServed(t *testing.T) {
 	f, err := folder.Open(data)
 	require.NoError(t, err)
 	defer f.Close()
-	defer care.Attend(f)()
+	defer care.Attend(f, keeper(t, f))()
 	at, whole, err := f.Photos.Add(first.Photo, 0, first.data[:50])
 	require.NoError(t, err)
 	require.False(t, whole)

@@ -18,12 +18,16 @@ import (
 	"sync"
 	"time"
 
+	"hangtrue/server"
 	"hangtrue/server/bolt"
 	"hangtrue/server/folder"
 )
 
-// copyPath is where a server gives a copy of its store to who may read its folder.
-const copyPath = "/copy"
+// Where a server gives a copy of its store, and takes a record, to who may read its folder.
+const (
+	copyPath   = "/copy"
+	importPath = "/import"
+)
 
 // digestHeader has the SHA-256 of an answer's body (RFC 9530).
 const digestHeader = "Content-Digest"
@@ -32,22 +36,22 @@ func digest(sum []byte) string { return "sha-256=:" + base64.StdEncoding.EncodeT
 
 // Attend looks after a folder while a server uses it: it logs what is damaged, and
 // answers on a port of its own of this computer when it is asked for a copy of the
-// store. Only who can read the word that [folder.Folder.Announce] wrote into the
-// folder gets one. The copy is whole on the disk before its first byte is sent, so
-// that a slow reader holds up nobody.
-func Attend(f *folder.Folder) (stop func()) {
+// store, or to take a record over. Only who can read the word that
+// [folder.Folder.Announce] wrote into the folder gets it. A copy is whole on the disk
+// before its first byte is sent, so that a slow reader holds up nobody.
+func Attend(f *folder.Folder, k *server.Keeper) (stop func()) {
 	for _, d := range f.Damage {
 		slog.Error("something kept here is damaged; the rest is served. hangtrue doctor tells all of it, and a backup has what it was", "what", d.Error())
 	}
-	stop, err := attend(f)
+	stop, err := attend(f, k)
 	if err != nil {
-		slog.Warn("hangtrue backup cannot ask this server for a copy", "cause", err)
+		slog.Warn("hangtrue backup and hangtrue import cannot ask this server", "cause", err)
 		return func() {}
 	}
 	return stop
 }
 
-func attend(f *folder.Folder) (stop func(), err error) {
+func attend(f *folder.Folder, k *server.Keeper) (stop func(), err error) {
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return nil, err
@@ -56,34 +60,44 @@ func attend(f *folder.Folder) (stop func(), err error) {
 	if err != nil {
 		return nil, errors.Join(err, listener.Close())
 	}
-	server := &http.Server{Handler: &copier{folder: f, token: serving.Token}, ReadTimeout: copyAsked, ErrorLog: slog.NewLogLogger(slog.Default().Handler(), slog.LevelWarn)}
+	answering := &http.Server{Handler: attendant(f, k, serving.Token), ReadTimeout: askedWithin, ErrorLog: slog.NewLogLogger(slog.Default().Handler(), slog.LevelWarn)}
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		_ = server.Serve(listener) // until it is closed
+		_ = answering.Serve(listener) // until it is closed
 	}()
 	return func() {
-		_ = server.Close()
+		_ = answering.Close()
 		<-done
 	}, nil
 }
 
-// copyAsked is how long a request for a copy may take to arrive.
-const copyAsked = 10 * time.Second
+// askedWithin is how long a request may take to arrive, a record of [seal.MaxFile]
+// from this same computer among them.
+const askedWithin = 30 * time.Second
+
+// attendant answers who knows the token.
+func attendant(f *folder.Folder, k *server.Keeper, token string) http.Handler {
+	c, in := &copier{folder: f}, &importer{folder: f, keeper: k}
+	answers := map[string]http.HandlerFunc{copyPath: c.serve, importPath: in.serve}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		word := []byte(r.Header.Get("Authorization"))
+		answer, ok := answers[r.URL.Path]
+		if !ok || r.Method != http.MethodPost || subtle.ConstantTimeCompare(word, []byte("Bearer "+token)) != 1 {
+			http.NotFound(w, r)
+			return
+		}
+		answer(w, r)
+	})
+}
 
 // a copier hands out copies of a folder's store.
 type copier struct {
 	folder *folder.Folder
-	token  string
 	one    sync.Mutex // copy at a time
 }
 
-func (c *copier) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	word := []byte(r.Header.Get("Authorization"))
-	if r.Method != http.MethodPost || r.URL.Path != copyPath || subtle.ConstantTimeCompare(word, []byte("Bearer "+c.token)) != 1 {
-		http.NotFound(w, r)
-		return
-	}
+func (c *copier) serve(w http.ResponseWriter, _ *http.Request) {
 	file, m, err := c.copy()
 	if err != nil {
 		slog.Error("a copy for a backup could not be made", "cause", err)
@@ -146,29 +160,41 @@ func copyStore(ctx context.Context, dir, to string) (Source, error) {
 	return askServer(ctx, dir, to)
 }
 
-// askServer gets a copy from the server that uses the folder.
-func askServer(ctx context.Context, dir, to string) (Source, error) {
-	s, err := folder.ReadServing(dir)
-	if err != nil {
-		return "", fmt.Errorf("%s: %w, and %v. Stop it, or try again in a moment", dir, bolt.ErrInUse, err)
+// ask asks the server that uses the folder.
+func ask(ctx context.Context, dir, path string, body io.Reader) (s folder.Serving, answer *http.Response, err error) {
+	if s, err = folder.ReadServing(dir); err != nil {
+		return s, nil, fmt.Errorf("%s: %w, and %v. Stop it, or try again in a moment", dir, bolt.ErrInUse, err)
 	}
 	if host, _, err := net.SplitHostPort(s.Address); err != nil || !net.ParseIP(host).IsLoopback() {
-		return "", fmt.Errorf("%s: the server's address %.60q is not on this computer", dir, s.Address)
+		return s, nil, fmt.Errorf("%s: the server's address %.60q is not on this computer", dir, s.Address)
 	}
-	request, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://"+s.Address+copyPath, http.NoBody)
+	request, err := http.NewRequestWithContext(ctx, http.MethodPost, "http://"+s.Address+path, body)
 	if err != nil {
-		return "", err
+		return s, nil, err
 	}
 	request.Header.Set("Authorization", "Bearer "+s.Token)
 	client := &http.Client{Transport: &http.Transport{DisableKeepAlives: true}} // and no proxy
-	answer, err := client.Do(request)
+	if answer, err = client.Do(request); err != nil {
+		return s, nil, fmt.Errorf("%s: %w, and does not answer at %s. Stop it, or try again in a moment", dir, bolt.ErrInUse, s.Address)
+	}
+	return s, answer, nil
+}
+
+// why is what the server says of something it did not do.
+func why(answer *http.Response) string {
+	sentences, _ := io.ReadAll(io.LimitReader(answer.Body, 1<<20)) // a record may have many findings
+	return string(bytes.TrimSpace(sentences))
+}
+
+// askServer gets a copy from the server that uses the folder.
+func askServer(ctx context.Context, dir, to string) (Source, error) {
+	s, answer, err := ask(ctx, dir, copyPath, http.NoBody)
 	if err != nil {
-		return "", fmt.Errorf("%s: %w, and does not answer at %s. Stop it, or try again in a moment", dir, bolt.ErrInUse, s.Address)
+		return "", err
 	}
 	defer answer.Body.Close()
 	if answer.StatusCode != http.StatusOK {
-		problem, _ := io.ReadAll(io.LimitReader(answer.Body, 2000))
-		return "", fmt.Errorf("the server at %s made no copy: %s", s.Address, bytes.TrimSpace(problem))
+		return "", fmt.Errorf("the server at %s made no copy: %s", s.Address, why(answer))
 	}
 	f, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {

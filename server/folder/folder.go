@@ -4,6 +4,7 @@
 //	keys/          all that is secret; it stays out of a backup without keys
 //	keys/seal.key  the secret key that seals are signed with, mode 0600
 //	photos/        the pictures that entries name (package photos)
+//	imports/       record files that jobs were made of, as they came from elsewhere
 //	serving.json   while a server runs: where it answers its own computer
 //
 // The folder is for its owner alone (mode 0700). One process at a time uses it.
@@ -40,6 +41,8 @@ const (
 	KeysDir   = "keys"
 	KeyFile   = KeysDir + "/seal.key"
 	PhotosDir = "photos"
+	// ImportsDir has the record files that were taken over, named by their job.
+	ImportsDir = "imports"
 
 	servingFile = "serving.json"
 	copyPattern = ".copy-*.db"
