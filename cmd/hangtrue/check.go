@@ -1,14 +1,16 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
-	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/strict"
+	"hangtrue/checklist/table"
 	"hangtrue/checklist/workings"
 	"hangtrue/compute/gauge"
 )
@@ -21,12 +23,14 @@ func (m Main) check() *cobra.Command {
 		Short: "Judge a plan, and what was measured against it",
 		Example: `  hangtrue check plan.json                       directions, brackets, screws, cables, rack
   hangtrue check plan.json --measured read.json  the loudspeakers as they hang
+  hangtrue check plan.json --measured read.csv   the same, read from a table
   hangtrue check plan.json --brief               only what is not within
   hangtrue check plan.json --json                for another program`,
 		Long: `Each check says what was measured or planned, the target, what is allowed, and
 U: how far off the reading itself may be. "within" and "outside" are certain in
 spite of U; "unsure" says that the reading is not good enough to tell, and what
-would settle it. With --measured, what the readings show comes after the plan.
+would settle it. With --measured, what the readings show comes after the plan;
+hangtrue export measured gives a table or file to begin with.
 
 Exit code 0: all within. 1: something is outside or unsure. 2: a file could not
 be read; every problem in it is listed. "-" reads the plan from stdin.`,
@@ -39,7 +43,7 @@ be read; every problem in it is listed. "-" reads the plan from stdin.`,
 			if asJSON {
 				err = m.checksJSON(checks)
 			} else {
-				err = table{out: m.Stdout, system: p.Units.System(), brief: brief}.write(checks)
+				err = listing{out: m.Stdout, system: p.Units.System(), brief: brief}.write(checks)
 			}
 			if err != nil {
 				return err
@@ -70,12 +74,9 @@ func (m Main) judge(planPath, measuredPath string) ([]judge.Check, *plan.Plan, e
 	if measuredPath == "" {
 		return checks, p, nil
 	}
-	if data, err = m.read(measuredPath, strict.MaxSize); err != nil {
-		return nil, nil, err
-	}
-	read, err := plan.DecodeMeasured(data, p)
+	read, err := m.readMeasured(measuredPath, p)
 	if err != nil {
-		return nil, nil, inFile(measuredPath, err)
+		return nil, nil, err
 	}
 	return append(checks, judge.AsBuilt(p, read)...), p, nil
 }
@@ -126,15 +127,33 @@ func (m Main) checksJSON(checks []judge.Check) error {
 	return e.Encode(out)
 }
 
+// readMeasured reads a measured file, or a table of the same.
+func (m Main) readMeasured(path string, p *plan.Plan) (*plan.Measured, error) {
+	data, err := m.read(path, strict.MaxSize)
+	if err != nil {
+		return nil, err
+	}
+	decode := table.ReadMeasured
+	if isJSON(path, data) {
+		decode = plan.DecodeMeasured
+	}
+	read, err := decode(data, p)
+	if err != nil {
+		return nil, inFile(path, err)
+	}
+	return read, nil
+}
+
+// isJSON tells a document from a table: by its name, else by its first character, with which no table begins.
+func isJSON(path string, data []byte) bool {
+	return strings.HasSuffix(path, ".json") || bytes.HasPrefix(bytes.TrimSpace(data), []byte("{"))
+}
+
 // inFile puts a file's name before each problem of it.
 func inFile(path string, err error) error {
-	problems, ok := err.(strict.Problems)
-	if !ok {
-		return fmt.Errorf("%s: %w", path, err)
-	}
 	var lines lines
-	for _, p := range problems {
-		lines = append(lines, path+": "+p.Error())
+	for line := range strings.Lines(err.Error()) {
+		lines = append(lines, path+": "+strings.TrimRight(line, "\n"))
 	}
 	return lines
 }

@@ -112,7 +112,7 @@ func (m Main) root() *cobra.Command {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return fmt.Errorf("%w; %s --help lists what it takes", err, cmd.CommandPath())
 	})
-	root.AddCommand(m.serve(), m.settle(), m.check(), m.polarity(), m.paper(), m.verify(), m.backup(), m.restore(), m.doctor(), m.pair(), m.devices())
+	root.AddCommand(m.serve(), m.settle(), m.check(), m.polarity(), m.paper(), m.verify(), m.export(), m.importing(), m.backup(), m.restore(), m.doctor(), m.pair(), m.devices())
 	root.InitDefaultHelpCmd()
 	for _, cmd := range append(root.Commands(), root) {
 		cmd.Hidden = cmd.Name() == "help" // it works, and --help is the one to show

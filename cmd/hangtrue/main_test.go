@@ -97,6 +97,8 @@ func TestCommands(t *testing.T) {
 		{"help of serve", []string{"serve", "--help"}, 0, "help-serve.txt", ""},
 		{"help of check", []string{"check", "-h"}, 0, "help-check.txt", ""},
 		{"help of verify", []string{"help", "verify"}, 0, "help-verify.txt", ""},
+		{"help of export", []string{"export", "--help"}, 0, "help-export.txt", ""},
+		{"help of import", []string{"import", "--help"}, 0, "help-import.txt", ""},
 		{"unknown command", []string{"hang"}, 2, "", `hangtrue: there is no command "hang"; hangtrue --help lists them`},
 		{"unknown flag", []string{"check", "--fast", demoPlan}, 2, "", "hangtrue: unknown flag: --fast; hangtrue check --help lists what it takes"},
 		{"no plan", []string{"check"}, 2, "", "hangtrue: hangtrue check wants one plan; hangtrue check --help shows how"},

@@ -58,11 +58,9 @@ type settling struct {
 }
 
 func (s *settling) run(ctx context.Context, path string) error {
-	jar, err := cookiejar.New(nil)
-	if err != nil {
+	if err := s.begin(); err != nil {
 		return err
 	}
-	s.device, s.client = uuid.NewString(), &http.Client{Jar: jar}
 	defer s.leave()
 	document, err := s.read(path, strict.MaxSize)
 	if err != nil {
@@ -86,6 +84,13 @@ func (s *settling) run(ctx context.Context, path string) error {
 		return nil
 	}
 	return s.push(ctx, state, entries)
+}
+
+// begin makes it a device of its own, with a place for a cookie.
+func (s *settling) begin() error {
+	jar, err := cookiejar.New(nil)
+	s.device, s.client = uuid.NewString(), &http.Client{Jar: jar}
+	return err
 }
 
 // state is the job as the server has it, or an empty one.
@@ -272,5 +277,10 @@ func (s *settling) send(ctx context.Context, method, path string, body, into any
 		}
 		return fmt.Errorf("%s %s", strings.TrimRight(problem.Title, ".")+":", problem.Detail)
 	}
-	return json.NewDecoder(io.LimitReader(answer.Body, 1<<28)).Decode(into)
+	content := io.LimitReader(answer.Body, 1<<28)
+	if file, ok := into.(*[]byte); ok { // which is wanted as it is
+		*file, err = io.ReadAll(content)
+		return err
+	}
+	return json.NewDecoder(content).Decode(into)
 }

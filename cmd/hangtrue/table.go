@@ -17,8 +17,8 @@ type lines []string
 
 func (l lines) Error() string { return strings.Join(l, "\n") }
 
-// table writes checks for a person, in 100 columns.
-type table struct {
+// listing writes checks for a person, in 100 columns.
+type listing struct {
 	out    io.Writer
 	system tape.System
 	brief  bool // only what is not within
@@ -32,7 +32,7 @@ var columns = []struct {
 	width int
 }{{"mount", 7}, {"check", 30}, {"measured", 13}, {"target", 13}, {"tolerance", 17}, {"U", 9}, {"verdict", 0}}
 
-func (t table) write(checks []judge.Check) error {
+func (t listing) write(checks []judge.Check) error {
 	var b strings.Builder
 	header := make([]string, len(columns))
 	for i, c := range columns {
@@ -53,7 +53,7 @@ func (t table) write(checks []judge.Check) error {
 }
 
 // check writes a row and, for what is not within, what it means and what to do.
-func (t table) check(b *strings.Builder, c judge.Check) {
+func (t listing) check(b *strings.Builder, c judge.Check) {
 	subject := c.Subject
 	if subject == "" {
 		subject = "job"
@@ -121,7 +121,7 @@ func wrap(b *strings.Builder, indent, text string) {
 }
 
 // number writes a value in its unit.
-func (t table) number(x float64, u judge.Unit) string {
+func (t listing) number(x float64, u judge.Unit) string {
 	switch v := inUnit(x, u); u {
 	case judge.Metre:
 		return tape.Format(x, t.system)
@@ -137,7 +137,7 @@ func (t table) number(x float64, u judge.Unit) string {
 }
 
 // small writes a tolerance or an uncertainty, a length of some millimetres with a tenth.
-func (t table) small(x float64, u judge.Unit) string {
+func (t listing) small(x float64, u judge.Unit) string {
 	if u != judge.Metre {
 		return t.number(x, u)
 	}
@@ -149,7 +149,7 @@ func (t table) small(x float64, u judge.Unit) string {
 
 // limits are a check's target and tolerance: "1.254 m" and "± 10 mm", or, where
 // the sides differ, what is allowed.
-func (t table) limits(c judge.Check) (target, tolerance string) {
+func (t listing) limits(c judge.Check) (target, tolerance string) {
 	low, high := !math.IsInf(c.Low, -1), !math.IsInf(c.High, 1)
 	switch {
 	case low && high && math.Abs((c.Target-c.Low)-(c.High-c.Target)) < 1e-9:
