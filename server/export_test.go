@@ -14,6 +14,7 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/table"
+	"hangtrue/server"
 	"hangtrue/server/memory"
 	"hangtrue/testdata/demo"
 )
@@ -95,5 +96,28 @@ func TestExport_Tables(t *testing.T) {
 	for _, name := range []string{"mounts.csv", "measured.csv", "measured.json", "plan"} {
 		assert.Contains(t, s.get("/api/jobs/"+jobB+"/"+name).problem(t, 404), "no such job")
 		assert.Contains(t, s.get("/api/jobs/x/"+name).problem(t, 404), "UUID")
+	}
+}
+
+// TestExport_Resumed: a state that was opened from its snapshot hands out the same.
+func TestExport_Resumed(t *testing.T) {
+	m := memory.New()
+	finished(t, m)
+	k := keeper(t, m)
+	k.SnapshotEvery(10)
+	s := listen(t, server.Options{Keeper: k, Static: someFiles, Version: "test"})
+	whole := map[string]string{}
+	for _, name := range []string{"plan", "mounts.csv", "measured.csv", "measured.json"} {
+		whole[name] = s.get("/api/jobs/" + jobA + "/" + name).body
+	}
+	shot, err := m.Snapshot(jobA)
+	require.NoError(t, err)
+	require.NotEmpty(t, shot)
+	resumed := serve(t, m)
+	state, err := resumed.keeper.State(jobA)
+	require.NoError(t, err)
+	require.True(t, state.Resumed())
+	for name, want := range whole {
+		assert.Equal(t, want, resumed.get("/api/jobs/"+jobA+"/"+name).body, name)
 	}
 }
