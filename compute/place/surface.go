@@ -80,6 +80,12 @@ type Cut struct {
 	Outline []Spot
 }
 
+// Extent is the rectangle around a cut, under its name.
+func (c Cut) Extent() Area {
+	low, high := extent(c.Outline)
+	return Area{Name: c.Name, Min: low, Max: high}
+}
+
 // NewSurface checks a surface and brings it into normal form: along and up of length 1, the outline anticlockwise. The
 // outline and the cuts may be given either way round and must have at least three vertices, an area and no crossing; that
 // the cuts lie apart and within the outline is not looked at. Errors: [ErrNumber], [ErrFrame], [ErrOutline].

@@ -161,12 +161,14 @@ func (d *elevation) on(s place.Spot) bool {
 
 func (d *elevation) face() { d.add(polygon("face", d.corners()...)) }
 
-func (d *elevation) corners() []point {
-	corners := make([]point, len(d.surface.Outline))
-	for i, s := range d.surface.Outline {
-		corners[i] = d.at(s)
+func (d *elevation) corners() []point { return d.all(d.surface.Outline) }
+
+func (d *elevation) all(spots []place.Spot) []point {
+	points := make([]point, len(spots))
+	for i, s := range spots {
+		points[i] = d.at(s)
 	}
-	return corners
+	return points
 }
 
 // framing draws studs, joists or rafters where they stand, as wide as they are.
@@ -190,8 +192,12 @@ func (d *elevation) framing() {
 	}
 }
 
-// areas draws openings and keep-outs with the distance to keep from them.
+// areas draws what is not there, behind a breast or in front of an alcove, and openings and keep-outs with the distance
+// to keep from them.
 func (d *elevation) areas() {
+	for _, c := range d.surface.Cuts {
+		d.add(polygon("gone", d.all(c.Outline)...))
+	}
 	for _, a := range d.surface.KeepOuts {
 		d.add(d.keepOut(d.box(a.Min, a.Max), a.Clearance*d.scale, d.frame))
 	}
@@ -407,6 +413,9 @@ func (d *elevation) nameAreas() {
 			kept(pointing(wide.beside(b, 4), b), d.frame), kept(pointing(narrow.beside(b, 4), b), d.frame),
 			pointing(wide.beside(b, 4), b), pointing(wide.inside(d.frame), b))
 	}
+	for _, c := range d.surface.Cuts {
+		name(c.Extent())
+	}
 	for _, a := range d.surface.Openings {
 		name(a)
 	}
@@ -528,6 +537,9 @@ func (d *elevation) description() string {
 		fmt.Fprintf(&b, "Typed now: %s. ", d.says(*d.Draft))
 	}
 	b.WriteString(d.zoneSays())
+	for _, c := range d.surface.Cuts {
+		b.WriteString(d.areaSays(c.Extent(), "Not there"))
+	}
 	for _, a := range d.surface.Openings {
 		b.WriteString(d.areaSays(a, "Opening"))
 	}

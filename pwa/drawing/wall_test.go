@@ -271,6 +271,44 @@ func TestWall_SVG_NamesEverything(t *testing.T) {
 	}
 }
 
+// What a shape takes of a wall is drawn to scale and named, as what is not there.
+func TestWall_SVG_Cuts(t *testing.T) {
+	data, err := os.ReadFile("../../testdata/plans/attic.json")
+	require.NoError(t, err)
+	p, err := plan.Decode(data)
+	require.NoError(t, err)
+	for surface, want := range map[string]struct {
+		name, says string
+		share      float64 // of the wall's width
+	}{
+		"left":  {"breast", "Not there: breast, 1.400 m to 2.600 m along, 0.000 m to 2.400 m up.", 1.2 / 4.2},
+		"right": {"niche", "Not there: niche, 1.500 m to 2.400 m along, 0.800 m to 1.900 m up.", 0.9 / 4.2},
+	} {
+		all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: surface}))
+		width := map[string]float64{}
+		var drawn, described string
+		for _, e := range all {
+			switch e.name {
+			case "text":
+				drawn += e.text + " "
+			case "desc":
+				described = e.text
+			case "polygon":
+				low, high := math.Inf(1), math.Inf(-1)
+				for _, pair := range strings.Fields(e.attrs["points"]) {
+					x, err := strconv.ParseFloat(strings.Split(pair, ",")[0], 64)
+					require.NoError(t, err)
+					low, high = math.Min(low, x), math.Max(high, x)
+				}
+				width[e.attrs["class"]] = high - low
+			}
+		}
+		assert.Contains(t, drawn, want.name, surface)
+		assert.Contains(t, described, want.says, surface)
+		assert.InDelta(t, want.share, width["gone"]/width["outline"], 0.005, surface)
+	}
+}
+
 // The reference hole is drawn where the tape says, to the scale of the outline:
 // the sides of the room give the scale, without the package's own arithmetic.
 func TestWall_SVG_ToScale(t *testing.T) {

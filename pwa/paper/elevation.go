@@ -168,6 +168,9 @@ func (e *elevation) areas() {
 			e.pen.box(around, hair, Broken, Empty)
 		}
 	}
+	for _, c := range e.surface.Cuts { // not there: behind a breast, in front of an alcove
+		e.pen.shape(e.all(c.Outline), plain, Solid, Grey)
+	}
 	for _, a := range e.surface.Openings {
 		draw(a, false)
 	}
@@ -190,12 +193,16 @@ func (e *elevation) ear() {
 	e.ears = append(e.ears, Box{e.frame.X0, y, e.frame.X1, y})
 }
 
-func (e *elevation) outline() {
-	points := make([]Point, len(e.surface.Outline))
-	for i, s := range e.surface.Outline {
+func (e *elevation) all(spots []place.Spot) []Point {
+	points := make([]Point, len(spots))
+	for i, s := range spots {
 		points[i] = e.at(s)
 	}
-	e.pen.shape(points, plain, Solid, Empty)
+	return points
+}
+
+func (e *elevation) outline() {
+	e.pen.shape(e.all(e.surface.Outline), plain, Solid, Empty)
 	if e.sides.Below == "floor" {
 		e.pen.line(Point{e.frame.X0, e.frame.Y1}, Point{e.frame.X1, e.frame.Y1}, thick, Solid)
 	}
@@ -258,7 +265,11 @@ func (e *elevation) put(lines []string, size float64, bold bool, corners func(w,
 
 // names tells what the areas and the neighbours are.
 func (e *elevation) names() {
-	for _, list := range [][]place.Area{e.surface.Openings, e.surface.KeepOuts} {
+	var gone []place.Area
+	for _, c := range e.surface.Cuts {
+		gone = append(gone, c.Extent())
+	}
+	for _, list := range [][]place.Area{gone, e.surface.Openings, e.surface.KeepOuts} {
 		for _, a := range list {
 			if b, ok := e.boxOf(a.Min, a.Max).meet(e.frame); ok {
 				lines := wrap(a.Name, small, false, 34, 2)
