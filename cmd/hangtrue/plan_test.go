@@ -1,6 +1,7 @@
 package main_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"strings"
@@ -20,20 +21,18 @@ type planner struct {
 // tap taps what a person would: a link, a button, a summary, by its words.
 func (p *planner) tap(selector, words string) {
 	p.t.Helper()
-	mark := fmt.Sprintf(`(() => {
-		document.querySelector('[data-aim]')?.removeAttribute('data-aim');
-		const found = [...document.querySelectorAll(%q)].find((e) => e.checkVisibility() && e.innerText.includes(%q));
-		found?.setAttribute('data-aim', '');
-		return found !== undefined;
+	// The way to the element, not the element: the page may be drawn again at any time.
+	way := fmt.Sprintf(`(() => {
+		let e = [...document.querySelectorAll(%q)].find((e) => e.checkVisibility() && e.innerText.includes(%q));
+		if (!e) return '';
+		let way = '';
+		for (; e !== document.body; e = e.parentElement) way = ' > :nth-child(' + ([...e.parentElement.children].indexOf(e) + 1) + ')' + way;
+		return 'body' + way;
 	})()`, selector, words)
-	var err error
-	for range 3 { // the page may be drawn again between finding and tapping
-		p.must(p.Until(mark))
-		if err = p.Click("[data-aim]"); err == nil {
-			break
-		}
-	}
-	p.must(err)
+	p.must(p.Until(way + " !== ''"))
+	var found string
+	p.must(p.Eval(way, &found))
+	p.must(p.Click(found))
 	p.taps++
 }
 
@@ -86,8 +85,11 @@ func (p *planner) save() {
 	p.t.Helper()
 	var before string
 	p.must(p.Eval("location.pathname", &before))
+	var saves int
+	const saved = "performance.getEntriesByName('save').length"
+	p.must(p.Eval(saved, &saves))
 	p.tap("#page form button[type=submit]", "")
-	p.must(p.Until(`document.querySelector('#say').innerText.includes('aved') || [...document.querySelectorAll('.problem')].some((e) => e.innerText)`))
+	p.must(p.Until(fmt.Sprintf("%s > %d", saved, saves)))
 	var problems string
 	p.must(p.Eval(`[...document.querySelectorAll('.problem')].filter((e) => e.innerText).map((e) => e.id + ': ' + e.innerText).join('\n')`, &problems))
 	require.Empty(p.t, problems, before)
@@ -210,15 +212,70 @@ func TestPlanFromNothing(t *testing.T) {
 	p.shot("plan-11-spots")
 	p.save()
 	p.shot("plan-12-plan")
+
 	p.tap("a.row", "M+030")
+	p.says("From every listening position")
+	p.moved()
+	p.keptTyping()
 	p.shot("plan-13-mount")
 	p.tap("a", "Plan")
-	p.tap("a.next", "")
-	p.shot("plan-14-settle")
+
+	p.tap("a", "What was edited")
+	p.tap("#page form button", "Undo this")
+	p.must(p.Until(`document.querySelector('#page ol > li strong').innerText.startsWith('Undo')`))
+	p.shot("plan-14-edits")
+	p.tap("a", "Plan")
+	p.tap("a.next", "Spots")
 	p.save()
-	p.shot("plan-15-job")
+
+	p.tap("a.next", "Settle")
+	p.shot("plan-15-settle")
+	p.save()
+	p.says("Agree the survey")
+	p.shot("plan-16-job")
+	p.status("Everything is sent")
+
+	p.tap("a.row", "Paper")
+	p.says("Mark-out")
+	p.shot("plan-17-paper")
+	p.must(p.Eval("location.pathname.split('/')[2]", &p.job))
+	sheet := s.get(p.path("paper", "mark-out-a4.pdf"))
+	require.True(t, bytes.HasPrefix(sheet, []byte("%PDF-")))
+	require.Contains(t, string(s.get(p.path("paper", "mark-out.csv"))), "M+030")
 
 	p.finished()
+}
+
+// moved moves the mark on the wall with the mouse: the fields follow, and the verdict.
+func (p *planner) moved() {
+	p.t.Helper()
+	var before, after float64
+	const along = `Number(document.querySelector('#page [name=along_m]').value.replace(' m', ''))`
+	p.must(p.Eval(along, &before))
+	p.must(p.Drag(`#drawing svg.wall [data-drag="M+030"] .handle`, 30, 0))
+	p.must(p.Until(fmt.Sprintf("Math.abs(%s - %g) > 0.01 && !document.querySelector('[data-dragging]')", along, before)))
+	p.must(p.Eval(along, &after))
+	require.Greater(p.t, after, before, "to the right is along")
+	p.must(p.Until(fmt.Sprintf(`document.querySelector('#drawing svg.wall').textContent.includes('%.3f')`, after)))
+	p.must(p.Drag(`#drawing svg:not(.wall) [data-drag="M+030"] .handle`, 30, 30))
+	p.must(p.Until(fmt.Sprintf("%s > %g", along, after))) // and in the view from above
+	p.taps += 2
+}
+
+// keptTyping leaves the page in the middle of a form and comes back to what was typed.
+func (p *planner) keptTyping() {
+	p.t.Helper()
+	p.write("off_angle_reason", "half a sentence")
+	p.must(p.Until(`new Promise((done) => {
+		const open = indexedDB.open('hangtrue');
+		open.onsuccess = () => {
+			const kept = open.result.transaction('drafts').objectStore('drafts').get(location.pathname);
+			kept.onsuccess = () => { open.result.close(); done(kept.result && new TextDecoder().decode(kept.result).includes('half a sentence')) };
+		};
+	})`))
+	p.must(p.Reload())
+	p.must(p.Until(`document.querySelector('#page [name=off_angle_reason]')?.value === 'half a sentence'`))
+	p.must(p.Eval(`(document.querySelector('#page [name=off_angle_reason]').value = '', document.querySelector('#page [name=off_angle_reason]').dispatchEvent(new Event('input', {bubbles: true})))`, nil))
 }
 
 // finished says what it took.

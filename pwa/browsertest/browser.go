@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
@@ -254,8 +255,9 @@ func (b *Browser) Text(selector string) (string, error) {
 // moving, and watches whether the click that follows reaches it.
 const still = `new Promise((found) => {
 	let last = '', same = 0;
+	const find = () => document.querySelector(%q);
 	const look = () => {
-		const e = document.querySelector(%q);
+		const e = find();
 		const r = e?.checkVisibility() ? e.getBoundingClientRect() : null;
 		if (r) e.scrollIntoView({ block: 'center', behavior: 'instant' });
 		const at = r ? [r.x, r.y, r.width, r.height].join() : '';
@@ -263,7 +265,9 @@ const still = `new Promise((found) => {
 		last = at;
 		if (same < 3) return requestAnimationFrame(look);
 		window.reached = false;
-		addEventListener('click', (event) => { window.reached = e.contains(event.target) || event.target.closest('label')?.control === e }, { capture: true, once: true });
+		addEventListener('click', (event) => { // the page may have been drawn again since
+			window.reached = [e, find()].some((x) => x?.contains(event.target) || event.target.closest('label')?.control === x);
+		}, { capture: true, once: true });
 		found([r.x + r.width / 2, r.y + r.height / 2]);
 	};
 	look();
@@ -300,6 +304,23 @@ func (b *Browser) Type(selector, text string) error {
 		return fmt.Errorf("browsertest: type into %s: %w", selector, err)
 	}
 	return nil
+}
+
+// Drag takes hold of an element in its middle and moves it by CSS pixels.
+func (b *Browser) Drag(selector string, dx, dy float64) error {
+	var at []float64
+	if err := b.Eval(fmt.Sprintf(still, selector), &at); err != nil {
+		return fmt.Errorf("browsertest: drag %s: %w", selector, err)
+	}
+	mouse := func(kind input.MouseType, x, y float64) chromedp.Action {
+		return chromedp.MouseEvent(kind, x, y, chromedp.ButtonLeft)
+	}
+	return b.run(
+		mouse(input.MousePressed, at[0], at[1]),
+		mouse(input.MouseMoved, at[0]+dx/2, at[1]+dy/2),
+		mouse(input.MouseMoved, at[0]+dx, at[1]+dy),
+		mouse(input.MouseReleased, at[0]+dx, at[1]+dy),
+	)
 }
 
 // Keys types into the field that has the focus.
