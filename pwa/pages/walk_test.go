@@ -45,6 +45,7 @@ func read(t require.TestingT, html string) []*tag {
 				e.attrs[a.Name.Local] = a.Value
 			}
 			for _, o := range open {
+				o.text += e.attrs["alt"] // which stands for a picture
 				e.within = append(e.within, o.name)
 				e.labels = e.labels || o.name == "label"
 				e.group = e.group || o.name == "fieldset"

@@ -87,13 +87,12 @@ export class Page {
   async #show(path, y) {
     const turn = ++this.#turn;
     this.#path = path;
-    const answer = await this.#engine.call('page', { path, taken: await this.#taken(path) });
+    const [taken, draft] = await Promise.all([this.#taken(path), this.#store.draft(path).catch(() => null)]);
+    const answer = await this.#engine.call('page', { path, taken });
     if (turn !== this.#turn) return;
     this.#say.set(answer.say);
     if (this.#fromServer && (answer.empty || answer.status !== 200)) return; // the server's page knows more
     this.#fromServer = false;
-    const draft = await this.#store.draft(path).catch(() => null);
-    if (turn !== this.#turn) return;
     this.#put(answer.title, answer.html, draft);
     if (y !== null) {
       this.#main.focus({ preventScroll: true });
@@ -169,7 +168,7 @@ export class Page {
   /** Turns a form into an entry, and says "saved" only after it is on the storage. */
   async #save(form, values) {
     const path = this.#path;
-    const taken = await this.#taken(path);
+    const taken = this.#main.querySelector('[data-taken]') ? await this.#taken(path) : [];
     const submit = () => this.#engine.call('submit', { path, form: values, taken, now: utcNow() });
     let made = await submit();
     if (!made.problems) {

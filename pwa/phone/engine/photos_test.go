@@ -368,7 +368,7 @@ func TestPhoto_Answers(t *testing.T) {
 			assert.Equal(t, 2, p.stored("photos"), "nothing is dropped")
 			if name == "not taken, always" {
 				assert.Equal(t, "refused", end.Say.Tone)
-				assert.Contains(t, p.page("/you"), "A photo stays on this phone: It has a place in it.")
+				assert.Contains(t, p.page("/you"), "A photo</a> stays on this phone: It has a place in it.")
 				assert.Contains(t, p.page(isolatePath), "not taken by the server; see You")
 				h.pieces = nil
 				_, ok = p.exchange()

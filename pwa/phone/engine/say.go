@@ -115,7 +115,7 @@ func (e *Engine) aboutPhotos() Node {
 		If(kept != "" || whole > 0, El("p", Text(kept+count(whole, "photo is", "photos are")+" here in full."))),
 		If(whole > 0, El("p", act("release", "Let go of photos that the server has"), Text(" Small ones stay. "), act("resend", "Send all photos again"), Text(" if the server has lost some."))),
 		Each(slices.Sorted(maps.Keys(e.untaken)), func(name string) Node {
-			return El("p", Attr("class", "notice"), Text("A photo stays on this phone: "+e.untaken[name]))
+			return El("p", Attr("class", "notice"), El("a", Attr("href", "/jobs/"+strings.Replace(name, "/", "/photos/", 1)), Text("A photo")), Text(" stays on this phone: "+e.untaken[name]))
 		}))
 }
 
