@@ -2,11 +2,12 @@ package checklist
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"strings"
+
+	"hangtrue/checklist/digest"
 )
 
 // An Opening begins a job.
@@ -28,7 +29,7 @@ type Settlement struct {
 
 // NewSettlement wraps a plan document.
 func NewSettlement(revision int, reason string, document []byte) Settlement {
-	sum := sha256.Sum256(document)
+	sum := digest.SHA256(document)
 	return Settlement{Revision: revision, Reason: reason, SHA256: hex.EncodeToString(sum[:]), Plan: string(document)}
 }
 

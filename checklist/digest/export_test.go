@@ -1,0 +1,4 @@
+package digest
+
+// Own is what a browser uses.
+var Own = own
