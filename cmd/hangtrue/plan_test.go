@@ -210,6 +210,9 @@ func TestPlanFromNothing(t *testing.T) {
 	p.tap("a.next", "Spots")
 	p.says("M+030")
 	p.shot("plan-11-spots")
+	p.must(p.Resize(1280, 900))
+	p.shot("plan-11-spots-wide")
+	p.must(p.Resize(390, 844))
 	p.save()
 	p.shot("plan-12-plan")
 
@@ -218,6 +221,9 @@ func TestPlanFromNothing(t *testing.T) {
 	p.moved()
 	p.keptTyping()
 	p.shot("plan-13-mount")
+	p.must(p.Resize(1280, 900))
+	p.shot("plan-13-mount-wide")
+	p.must(p.Resize(390, 844))
 	p.tap("a", "Plan")
 
 	p.tap("a", "What was edited")

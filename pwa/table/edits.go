@@ -135,7 +135,7 @@ func (t Table) undoForm(e checklist.Edited) Node {
 		return nil
 	}
 	if _, err := t.State.Undo(e); err != nil {
-		return El("p", class("quiet"), Text("Cannot be undone: "+err.Error()))
+		return El("p", class("quiet"), Text("Cannot be undone: something it changed was changed again since."))
 	}
 	return El("form", Attr("method", "post"), Attr("data-form", "undo-"+e.Record.Entry.ID), Attr("novalidate", ""),
 		hidden("act", "undo"), hidden("id", e.Record.Entry.ID), problem("form"),

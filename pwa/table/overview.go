@@ -127,7 +127,8 @@ func (t Table) labels(kind string) []string {
 func (t Table) chapter(c chapter, p *plan.Plan, problems map[string][]strict.Problem) Node {
 	return Group(El("h2", Text(c.title)), El("ul", class("rows"),
 		If(c.title == "Spots" && t.edits() && p.Loudspeakers() != nil, t.row(t.path("spots"), "Propose spots", "for every channel, with the reasons")),
-		Each(c.kinds, func(kind string) Node { return t.kind(kind, p, problems) })))
+		Each(c.kinds, func(kind string) Node { return t.kind(kind, p, problems) }),
+		If(c.title == "Gear" && t.State.Plan() != nil, t.row(strings.TrimSuffix(t.Base, "/plan")+"/parts", "On hand, or still to come", ""))))
 }
 
 // kind is a kind of part in its chapter: its parts, and the way to another.
