@@ -52,7 +52,7 @@ func NewKeeper(s store.Store, key *seal.Key, now func() time.Time) (*Keeper, err
 
 // snapshotEvery is how many entries are folded again at most when a job is opened:
 // some milliseconds. Writing a snapshot takes about as long, once for as many entries.
-const snapshotEvery = 1000
+const snapshotEvery = 500
 
 // SnapshotEvery sets after how many entries a job's state is written down again, for
 // tests that want it soon.

@@ -20,7 +20,7 @@ type Store struct {
 	db    *bbolt.DB
 	file  *os.File // the one that db has open
 	head  bool     // one of its heads was damaged when it was opened
-	group together.Group[[]store.Addition]
+	group together.Group[[]addition]
 }
 
 var _ store.Store = (*Store)(nil)
@@ -47,11 +47,70 @@ var (
 )
 
 // Append is as [store.Store] has it; it returns after the file was synced.
-func (s *Store) Append(additions ...store.Addition) error { return s.group.Run(additions) }
+func (s *Store) Append(additions ...store.Addition) error {
+	packed := make([]addition, len(additions))
+	for i, a := range additions {
+		var err error
+		if packed[i], err = pack(a); err != nil {
+			return err
+		}
+	}
+	return s.group.Run(packed)
+}
+
+// An addition is one as the buckets take it, packed by who brings it: the transaction
+// that several share does nothing that each can do before.
+type addition struct {
+	store.Addition
+	job     uuid.UUID
+	records []row
+	ids     [][]byte
+	seals   []row
+	line    []byte
+}
+
+type row struct{ key, value []byte }
+
+func pack(a store.Addition) (p addition, err error) {
+	p.Addition = a
+	if len(a.Records) == 0 && len(a.Snapshot) == 0 {
+		return p, nil
+	}
+	if p.job, err = uuid.Parse(a.Job); err != nil {
+		return p, fmt.Errorf("bolt: job %q is no UUID", a.Job)
+	}
+	if len(a.Records) == 0 {
+		return p, nil
+	}
+	for i, r := range a.Records {
+		id, err := uuid.Parse(r.Entry.ID)
+		if err != nil {
+			return p, fmt.Errorf("bolt: entry %q is no UUID", r.Entry.ID)
+		}
+		if r.Position != a.Records[0].Position+int64(i) || r.Entry.Job != a.Job {
+			return p, store.ErrConflict
+		}
+		value, err := store.PackRecord(r)
+		if err != nil {
+			return p, err
+		}
+		p.records = append(p.records, row{key(p.job, r.Position), value})
+		p.ids = append(p.ids, append(p.job[:], id[:]...))
+	}
+	for _, seal := range a.Seals {
+		value, err := store.Pack(seal)
+		if err != nil {
+			return p, err
+		}
+		p.seals = append(p.seals, row{key(p.job, seal.Position), value})
+	}
+	p.line, err = store.Pack(a.Line)
+	return p, err
+}
 
 // appendAll keeps what several callers bring in one transaction. When that fails,
 // each gets one of his own, so that nobody fails for another.
-func (s *Store) appendAll(calls [][]store.Addition) []error {
+func (s *Store) appendAll(calls [][]addition) []error {
 	errs := make([]error, len(calls))
 	err := s.update(func(tx *bbolt.Tx) error {
 		for _, additions := range calls {
@@ -73,7 +132,7 @@ func (s *Store) appendAll(calls [][]store.Addition) []error {
 	return errs
 }
 
-func add(tx *bbolt.Tx, additions []store.Addition) error {
+func add(tx *bbolt.Tx, additions []addition) error {
 	for _, a := range additions {
 		if err := addOne(tx, a); err != nil {
 			return err
@@ -82,8 +141,8 @@ func add(tx *bbolt.Tx, additions []store.Addition) error {
 	return nil
 }
 
-func addOne(tx *bbolt.Tx, a store.Addition) error {
-	if len(a.Records) > 0 {
+func addOne(tx *bbolt.Tx, a addition) error {
+	if len(a.records) > 0 {
 		if err := addRecords(tx, a); err != nil {
 			return err
 		}
@@ -101,53 +160,37 @@ func addOne(tx *bbolt.Tx, a store.Addition) error {
 	return nil
 }
 
-func addRecords(tx *bbolt.Tx, a store.Addition) error {
-	job, err := uuid.Parse(a.Job)
-	if err != nil {
-		return fmt.Errorf("bolt: job %q is no UUID", a.Job)
-	}
-	line, err := readLine(tx, a.Job, job)
+func addRecords(tx *bbolt.Tx, a addition) error {
+	line, err := readLine(tx, a.Job, a.job)
 	if err != nil && !errors.Is(err, store.ErrNoJob) {
 		return err
 	}
+	if a.Records[0].Position != line.Head+1 {
+		return store.ErrConflict
+	}
 	records, ids, seals := tx.Bucket(recordsBucket), tx.Bucket(idsBucket), tx.Bucket(sealsBucket)
-	head := line.Head
-	for _, r := range a.Records {
-		head++
-		id, err := uuid.Parse(r.Entry.ID)
-		if err != nil {
-			return fmt.Errorf("bolt: entry %q is no UUID", r.Entry.ID)
-		}
-		place, byID := key(job, r.Position), append(job[:], id[:]...)
-		if r.Position != head || r.Entry.Job != a.Job || records.Get(place) != nil || ids.Get(byID) != nil {
+	for i, r := range a.records {
+		if records.Get(r.key) != nil || ids.Get(a.ids[i]) != nil {
 			return store.ErrConflict
 		}
-		packed, err := store.PackRecord(r)
-		if err != nil {
-			return err
-		}
-		if err := errors.Join(records.Put(place, packed), ids.Put(byID, number(r.Position))); err != nil {
+		if err := errors.Join(records.Put(r.key, r.value), ids.Put(a.ids[i], r.key[16:])); err != nil {
 			return err
 		}
 	}
-	for _, seal := range a.Seals {
-		if err := putPacked(seals, key(job, seal.Position), seal); err != nil {
+	for _, seal := range a.seals {
+		if err := seals.Put(seal.key, seal.value); err != nil {
 			return err
 		}
 	}
-	return putPacked(tx.Bucket(linesBucket), job[:], a.Line)
+	return tx.Bucket(linesBucket).Put(a.job[:], a.line)
 }
 
-func addSnapshot(tx *bbolt.Tx, a store.Addition) error {
-	job, err := uuid.Parse(a.Job)
-	if err != nil {
-		return fmt.Errorf("bolt: job %q is no UUID", a.Job)
-	}
+func addSnapshot(tx *bbolt.Tx, a addition) error {
 	b, err := tx.CreateBucketIfNotExists(snapshotsBucket)
 	if err != nil {
 		return err
 	}
-	return b.Put(job[:], store.PackBytes(a.Snapshot))
+	return b.Put(a.job[:], store.PackBytes(a.Snapshot))
 }
 
 func addStray(tx *bbolt.Tx, stray store.Stray) error {

@@ -16,6 +16,8 @@ type options struct {
 	entries int
 	data    string
 	pushes  int
+	rounds  int
+	phones  string
 	visits  int
 	kills   int
 	seed    int64
@@ -28,7 +30,9 @@ func main() {
 	flag.IntVar(&o.jobs, "jobs", 1000, "jobs of the store; 10000 is the whole")
 	flag.IntVar(&o.entries, "entries", 500, "entries of each of them")
 	flag.StringVar(&o.data, "data", "", "folder for the store of many jobs; one that is there is used as it is; empty: a temporary one")
-	flag.IntVar(&o.pushes, "pushes", 4000, "pushes of 64 phones in one round; fewer phones send fewer")
+	flag.IntVar(&o.pushes, "pushes", 1000, "pushes of 64 phones in one round; fewer phones send fewer")
+	flag.IntVar(&o.rounds, "rounds", 21, "rounds of pushes")
+	flag.StringVar(&o.phones, "phones", "1,8,64", "how many phones push at once")
 	flag.IntVar(&o.visits, "visits", 300, "pages asked for")
 	flag.IntVar(&o.kills, "kills", 200, "how often the program is killed")
 	flag.Int64Var(&o.seed, "seed", time.Now().UnixNano(), "of the moments at which it is killed")

@@ -11,6 +11,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -26,10 +28,6 @@ import (
 	"hangtrue/server/store"
 	"hangtrue/server/together"
 )
-
-// rounds are how often each measurement is made, in turn with those it is compared
-// with, so that what else the machine does falls on all of them.
-const rounds = 3
 
 // a phone and the entries that it will push, made beforehand.
 type phone struct {
@@ -83,33 +81,46 @@ type way struct {
 	push func(p *phone, e checklist.Entry) error
 }
 
+// measurePushes makes each measurement many times, in turn with those it is compared
+// with. What else the machine does falls on neighbours alike, so that each round has a
+// ratio of its own, and the middle one of many tells more than the ratio of the sums.
 func measurePushes(o options) error {
-	for _, count := range []int{1, 8, 64} {
+	for text := range strings.SplitSeq(o.phones, ",") {
+		count, err := strconv.Atoi(text)
+		if err != nil || count < 1 {
+			return fmt.Errorf("-phones has %q, wanted whole numbers such as 1,8,64", text)
+		}
+		if o.rounds < 1 {
+			return fmt.Errorf("-rounds is %d, wanted 1 or more", o.rounds)
+		}
 		each := max(o.pushes/64, o.pushes/8/count)
-		took := map[string]times{}
-		spent := map[string]time.Duration{}
-		var names []string
-		for range rounds {
+		ways := []func(string) (way, func() error, error){openBare, openKeeper, openHTTP}
+		names, took, ratios := make([]string, len(ways)), make([]times, len(ways)), make([][]float64, len(ways))
+		rates := make([][]float64, len(ways))
+		for round := range o.rounds {
 			phones, err := newPhones(count, each)
 			if err != nil {
 				return err
 			}
-			for _, open := range []func(string) (way, func() error, error){openBare, openKeeper, openHTTP} {
-				name, t, d, err := pushAll(open, phones)
+			rate := make([]float64, len(ways))
+			for i := range ways {
+				i = (i + round) % len(ways) // each comes first as often as the others
+				name, t, d, err := pushAll(ways[i], phones)
 				if err != nil {
 					return err
 				}
-				if !slices.Contains(names, name) {
-					names = append(names, name)
-				}
-				took[name] = append(took[name], t...)
-				spent[name] += d
+				names[i], took[i] = name, append(took[i], t...)
+				rate[i] = float64(len(t)) / d.Seconds()
+			}
+			for i := range ways {
+				rates[i], ratios[i] = append(rates[i], rate[i]), append(ratios[i], rate[i]/rate[0])
 			}
 		}
-		bare := float64(len(took[names[0]])) / spent[names[0]].Seconds()
-		for _, name := range names {
-			rate := float64(len(took[name])) / spent[name].Seconds()
-			fmt.Printf("  %2d phones, %-12s %7.0f a second, %4.2f of bare; %v\n", count, name+":", rate, rate/bare, took[name])
+		for i, name := range names {
+			slices.Sort(rates[i])
+			slices.Sort(ratios[i])
+			fmt.Printf("  %2d phones, %-12s %7.0f a second, %4.2f of bare (half are %4.2f to %4.2f); %v\n",
+				count, name+":", rates[i][o.rounds/2], ratios[i][o.rounds/2], ratios[i][o.rounds/4], ratios[i][o.rounds*3/4], took[i])
 		}
 	}
 	return nil
