@@ -112,6 +112,7 @@ func TestDecodeOfDamagedDocuments(t *testing.T) {
 
 func FuzzDecode(f *testing.F) {
 	f.Add(read(f, "plans/example.json"))
+	f.Add(read(f, "plans/attic.json"))
 	f.Add([]byte(`{}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		p, err := plan.Decode(data)

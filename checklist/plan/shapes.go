@@ -112,6 +112,9 @@ func (c *checker) shapesFit() bool {
 	misfits := r.shaped().Misfits()
 	for _, m := range misfits {
 		at := strict.Pointer("/room/shapes", m.Shape)
+		if c.problems.Has(at) {
+			continue // of an unfinished plan: what is wrong with it by itself comes first
+		}
 		switch m.Size {
 		case "":
 		case "wall":
@@ -119,9 +122,7 @@ func (c *checker) shapesFit() bool {
 		default:
 			at += "/" + m.Size + "_m"
 		}
-		if !c.problems.Has(at) { // of an unfinished plan: said already
-			c.add(at, m.Read, m.Want)
-		}
+		c.add(at, m.Read, m.Want)
 	}
 	return len(misfits) == 0
 }

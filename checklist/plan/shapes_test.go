@@ -147,3 +147,24 @@ func TestShapeSizes(t *testing.T) {
 	}
 	assert.Nil(t, plan.ShapeSizes("arch"))
 }
+
+// Of a shape that is half typed, what is wrong with it by itself is said and nothing that follows from it.
+func TestShapes_OfAnUnfinishedPlan(t *testing.T) {
+	for _, row := range []struct {
+		shape plan.Shape
+		want  []string
+	}{
+		{plan.Shape{Name: "new", Kind: "", Wall: "left"}, []string{"/room/shapes/4/kind"}},
+		{plan.Shape{Name: "new", Kind: plan.Slope, Wall: ""}, []string{"/room/shapes/4/knee_m", "/room/shapes/4/reach_m", "/room/shapes/4/wall"}},
+		{plan.Shape{Name: "new", Kind: plan.Breast, Wall: "front", Width: 9, Depth: 0.1}, []string{"/room/shapes/4/width_m"}},
+	} {
+		p := decode(t, "plans/attic.json")
+		p.Room.Shapes = append(p.Room.Shapes, row.shape)
+		var got []string
+		for _, x := range p.Problems() {
+			got = append(got, x.Pointer)
+		}
+		slices.Sort(got)
+		assert.Equal(t, row.want, got, "%v", row.shape)
+	}
+}
