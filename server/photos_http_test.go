@@ -247,3 +247,17 @@ func TestPhoto_NoStore(t *testing.T) {
 	s := listen(t, server.Options{Keeper: keeper(t, memory.New()), Static: someFiles, Version: "test"})
 	assert.Contains(t, s.get(statusPath(p)).problem(t, 404), "keeps no photos")
 }
+
+// TestPhoto_News: when a photo is whole, who listens is told to look at its job again,
+// though the log has not grown; a piece alone is no news.
+func TestPhoto_News(t *testing.T) {
+	data, p := shot(t, 100)
+	a := newAlbum(t, photos.Usual, p)
+	l := a.listen()
+	require.Equal(t, "{}", l.next())
+	require.False(t, a.piece(p, 0, data[:100]).said(t).Whole)
+	require.True(t, a.piece(p, 100, data[100:]).said(t).Whole)
+	assert.Equal(t, `{"job":"`+jobA+`","head":2}`, l.next())
+	a.push(jobA, a.d.remark("and on it goes"))
+	assert.Equal(t, `{"job":"`+jobA+`","head":3}`, l.next(), "one word for the photo, and none for its pieces")
+}
