@@ -51,6 +51,7 @@ func TestFill(t *testing.T) {
 
 // The part that needs no program of its own runs, and says what it compares with.
 func TestMeasurePushes(t *testing.T) {
-	require.NoError(t, options{only: "pushes", pushes: 64}.run())
+	require.NoError(t, options{only: "pushes", phones: "1,8,64", rounds: 2, pushes: 64}.run())
 	assert.ErrorContains(t, options{only: "puddings"}.run(), `"puddings"`)
+	assert.ErrorContains(t, options{only: "pushes", phones: "none", rounds: 1}.run(), `-phones has "none"`)
 }
