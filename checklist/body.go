@@ -2,12 +2,11 @@ package checklist
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"strings"
-
-	"hangtrue/checklist/digest"
 )
 
 // An Opening begins a job.
@@ -29,7 +28,7 @@ type Settlement struct {
 
 // NewSettlement wraps a plan document.
 func NewSettlement(revision int, reason string, document []byte) Settlement {
-	sum := digest.SHA256(document)
+	sum := sha256.Sum256(document)
 	return Settlement{Revision: revision, Reason: reason, SHA256: hex.EncodeToString(sum[:]), Plan: string(document)}
 }
 

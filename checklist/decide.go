@@ -3,13 +3,13 @@ package checklist
 import (
 	"bytes"
 	"cmp"
+	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"slices"
 	"unicode/utf8"
 
-	"hangtrue/checklist/digest"
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
 )
@@ -108,7 +108,7 @@ func (s *State) decideSettlement(e Entry) error {
 	if b.Edits != 0 && b.Edits != len(s.Edits) {
 		return refuse("The draft was changed while it was read: it was read with %s, it has %d.", count(b.Edits, "edit"), len(s.Edits))
 	}
-	if sum := digest.SHA256([]byte(b.Plan)); hex.EncodeToString(sum[:]) != b.SHA256 {
+	if sum := sha256.Sum256([]byte(b.Plan)); hex.EncodeToString(sum[:]) != b.SHA256 {
 		return refuse("The plan document is not the one its SHA-256 names.")
 	}
 	if _, err := plan.Decode([]byte(b.Plan)); err != nil {

@@ -1,12 +1,12 @@
 package checklist
 
 import (
+	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"slices"
 
-	"hangtrue/checklist/digest"
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/strict"
 )
@@ -73,7 +73,7 @@ func Hash(value string) string {
 	if value == "" {
 		return ""
 	}
-	sum := digest.SHA256([]byte(value))
+	sum := sha256.Sum256([]byte(value))
 	return hex.EncodeToString(sum[:])
 }
 

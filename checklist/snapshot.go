@@ -2,6 +2,7 @@ package checklist
 
 import (
 	"cmp"
+	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
@@ -9,8 +10,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-
-	"hangtrue/checklist/digest"
 )
 
 // snapshotEdition numbers what a snapshot means. It goes up with every change of
@@ -137,7 +136,7 @@ func sortedKeys[V any](m map[Key]V) []Key {
 }
 
 func leafHash(r Record) string {
-	sum := digest.SHA256(r.Leaf())
+	sum := sha256.Sum256(r.Leaf())
 	return hex.EncodeToString(sum[:])
 }
 

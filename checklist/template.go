@@ -1,13 +1,13 @@
 package checklist
 
 import (
+	"crypto/sha256"
 	_ "embed"
 	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
 
-	"hangtrue/checklist/digest"
 	"hangtrue/checklist/judge"
 )
 
@@ -150,7 +150,7 @@ func ParseTemplate(data []byte) (*Template, error) {
 	if err := decodeStrict(data, &t); err != nil {
 		return nil, fmt.Errorf("checklist: template: %w", err)
 	}
-	sum := digest.SHA256(data)
+	sum := sha256.Sum256(data)
 	t.edition = hex.EncodeToString(sum[:])
 	t.byID = make(map[string]*Step, len(t.Steps))
 	for i, s := range t.Steps {

@@ -3,6 +3,7 @@ package engine
 import (
 	"bytes"
 	"cmp"
+	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
@@ -11,7 +12,6 @@ import (
 	"strings"
 
 	"hangtrue/checklist"
-	"hangtrue/checklist/digest"
 	"hangtrue/checklist/picture"
 	"hangtrue/pwa/pages"
 )
@@ -125,7 +125,7 @@ func (e *Engine) photo(in taking) (Answer, error) {
 	case len(data) > checklist.MaxPhotoBytes || max(width, height) > checklist.MaxPhotoSide:
 		return wrong("This photo is too large: %d × %d pixels, %d bytes.", width, height, len(data))
 	}
-	sum := digest.SHA256(data)
+	sum := sha256.Sum256(data)
 	a := Answer{Photo: &pages.Taken{Form: in.Form, Photo: checklist.Photo{
 		SHA256: hex.EncodeToString(sum[:]), Bytes: int64(len(data)), Type: checklist.PhotoType, Width: width, Height: height,
 	}}}

@@ -1,4 +1,0 @@
-package digest
-
-// Own is what a browser uses.
-var Own = own
