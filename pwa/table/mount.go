@@ -3,6 +3,7 @@ package table
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
@@ -93,6 +94,32 @@ func degrees(rad float64) string {
 	return fmt.Sprintf("%.1f°", math.Round(rad*1800/math.Pi)/10+0)
 }
 
+// finding says what a check found: in its own words, or its value and what is wanted.
+func finding(c judge.Check, s tape.System) string {
+	if c.Says != "" {
+		return c.Says
+	}
+	show := func(x float64) string {
+		switch c.Unit {
+		case judge.Radian:
+			return degrees(x)
+		case judge.Metre:
+			return tape.Format(x, s)
+		}
+		return strings.TrimSpace(plain(x) + " " + string(c.Unit))
+	}
+	says := show(c.Measured)
+	switch low, high := !math.IsInf(c.Low, 0), !math.IsInf(c.High, 0); {
+	case low && high:
+		says += ", wanted " + show(c.Low) + " to " + show(c.High)
+	case low:
+		says += ", wanted at least " + show(c.Low)
+	case high:
+		says += ", wanted at most " + show(c.High)
+	}
+	return says + "."
+}
+
 // aside lists the checks of a mount that are not within.
 func aside(p *plan.Plan, channel string) Node {
 	if p.Problems().Err() != nil {
@@ -103,7 +130,7 @@ func aside(p *plan.Plan, channel string) Node {
 		if c.Subject != channel || c.Verdict == gauge.Within {
 			continue
 		}
-		items = append(items, El("li", El("strong", Text(c.Title)), Text(": "+c.Says)))
+		items = append(items, El("li", El("strong", Text(c.Title)), Text(": "+finding(c, p.Units.System()))))
 	}
 	if len(items) == 0 {
 		return nil

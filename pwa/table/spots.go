@@ -178,7 +178,8 @@ func spot(p *plan.Plan, s propose.Spot) Node {
 		El("h3", Text(m.Channel)),
 		El("p", Text(fmt.Sprintf("%s, %s along, %s %s. Azimuth %s, elevation %s.", drawing.Capital(drawing.SurfaceName(m.Surface)),
 			tape.Format(m.Along, system), tape.Format(m.Up, system), drawing.UpWord(m.Surface), degrees(s.Direction.Azimuth), degrees(s.Direction.Elevation)))),
-		El("ul", Each(slices.Concat(s.Why, s.Cautions, s.Open), func(why string) Node { return El("li", Text(why)) })))
+		Each(s.Cautions, func(caution string) Node { return El("p", class("notice"), Text(caution)) }),
+		El("details", El("summary", Text("Why there")), El("ul", Each(slices.Concat(s.Why, s.Open), func(why string) Node { return El("li", Text(why)) }))))
 }
 
 func (t Table) spotsDraft(_ []string, form Form) map[string]string {
