@@ -172,6 +172,7 @@ func TestTakeASpreadsheet(t *testing.T) {
 	after := plan.Assemble(site.State.Draft())
 	assert.Empty(t, after.Problems())
 	assert.Empty(t, plan.Diff(want, after), "the whole plan, whatever order its parts stand in")
+	assert.Contains(t, tb.File([]string{"take"}, []byte("Caf\xe9"))["p-text"], "not UTF-8")
 	assert.Equal(t, "a;b", tb.File([]string{"take"}, []byte("a;b"))["v-text"])
 }
 

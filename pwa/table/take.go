@@ -1,10 +1,10 @@
 package table
 
 import (
-	"bytes"
 	"fmt"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
@@ -134,5 +134,8 @@ func (t Table) File(path []string, data []byte) map[string]string {
 	if len(data) == 0 || len(data) > strict.MaxSize {
 		return map[string]string{"p-text": String(Text(fmt.Sprintf("The file is empty, or larger than %d bytes.", strict.MaxSize)))}
 	}
-	return map[string]string{"v-text": string(bytes.ToValidUTF8(data, []byte("\uFFFD"))), "p-text": ""}
+	if !utf8.Valid(data) {
+		return map[string]string{"p-text": String(Text("The file is not UTF-8, so letters in it would be damaged. Save it again as UTF-8."))}
+	}
+	return map[string]string{"v-text": string(data), "p-text": ""}
 }
