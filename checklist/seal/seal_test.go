@@ -383,6 +383,7 @@ func TestFile_Verify_HoldPoints(t *testing.T) {
 	require.Len(t, report.Findings, 1, texts(report))
 	assert.Contains(t, texts(report), "3: Entry 3 (M+090 ")
 	assert.Contains(t, texts(report), "was accepted although a hold point was not met: ")
+	assert.Equal(t, checklist.Loudspeakers.Version, report.Findings[0].Steps)
 
 	l = planBook(t)
 	signed := l.add(checklist.Lead, "lead", checklist.JobSigned, checklist.Signing{Revision: 1, Head: 2})

@@ -17,6 +17,9 @@ import (
 type Finding struct {
 	Position int64  `json:"position,omitempty"` // of the entry it is about; 0 for the file
 	Text     string `json:"text"`
+	// Steps is the edition of the steps by which a hold point was not met; 0 for a
+	// finding about anything else. Editions before may not have had that hold point.
+	Steps int `json:"steps,omitempty"`
 }
 
 // A Report is what [File.Verify] found.
@@ -48,7 +51,8 @@ func (r Report) Later() int {
 // place. trusted is the public key as known from elsewhere; when it is empty the
 // file's own key is used, and the report says so.
 //
-// The hold points are replayed with this edition's steps. They are replayed only
+// The hold points are replayed with this edition's steps, which a finding names:
+// no log says which edition was of the day. They are replayed only
 // when the records themselves are in order, so that one changed entry does not
 // drag a tail of follow-up findings behind it.
 func (f File) Verify(trusted string) Report {
@@ -77,7 +81,7 @@ type verifier struct {
 }
 
 func (v *verifier) find(position int64, format string, args ...any) {
-	v.report.Findings = append(v.report.Findings, Finding{position, fmt.Sprintf(format, args...)})
+	v.report.Findings = append(v.report.Findings, Finding{Position: position, Text: fmt.Sprintf(format, args...)})
 }
 
 func (v *verifier) key(trusted string) {
@@ -270,6 +274,7 @@ func (v *verifier) replayed(s *checklist.State, i int, r checklist.Record) {
 	}
 	if holds := s.Holds(k); len(holds) > 0 {
 		v.find(position, "%s was accepted although a hold point was not met: %s", v.name(i), holds[0].Text)
+		v.report.Findings[len(v.report.Findings)-1].Steps = s.Template.Version
 	}
 }
 

@@ -89,11 +89,12 @@ func doctorText(r care.Report) string {
 		return b.String()
 	}
 	fmt.Fprintf(&b, "\n%s:\n", count(len(r.Findings), "finding"))
-	damaged := false
+	damaged, steps := false, 0
 	for _, f := range r.Findings {
 		b.WriteString("- " + findingText(f) + "\n")
-		damaged = damaged || f.Damage
+		damaged, steps = damaged || f.Damage, max(steps, f.Steps)
 	}
+	b.WriteString(stepsText(steps))
 	if damaged {
 		b.WriteString("\nRestore a backup from before the damage. Phones that were on the job still have their own copy of its record.\n")
 	}

@@ -149,6 +149,7 @@ func (p pictured) text() string {
 
 func reportText(r seal.Report) string {
 	var b strings.Builder
+	steps := 0
 	fmt.Fprintf(&b, "%q, job %s, %s\n\n", r.Title, r.Job, entries(r.Entries))
 	switch {
 	case r.Intact():
@@ -157,7 +158,9 @@ func reportText(r seal.Report) string {
 		b.WriteString("Not intact:\n")
 		for _, f := range r.Findings {
 			fmt.Fprintf(&b, "- %s\n", f.Text)
+			steps = max(steps, f.Steps)
 		}
+		b.WriteString(stepsText(steps))
 	}
 	switch n := len(r.SignOffs); {
 	case n == 0:
@@ -173,6 +176,14 @@ func reportText(r seal.Report) string {
 		fmt.Fprintf(&b, "Checked with the key in the record itself. Compare it with the one you noted:\n%q\n", r.Key)
 	}
 	return b.String()
+}
+
+// stepsText says by which edition of the steps hold points were found not met.
+func stepsText(edition int) string {
+	if edition == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Hold points were followed by edition %d of the steps. An entry that was made by an earlier one may have been in order then.\n", edition)
 }
 
 func entries(n int) string {

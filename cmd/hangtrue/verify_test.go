@@ -3,9 +3,11 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -83,6 +85,29 @@ func TestVerify_SignedOff(t *testing.T) {
 		if name == "a digit" {
 			assert.Regexp(t, `- Entry \d+ \(M\+090 Hang and measure, recorded \d{4}-\d\d-\d\d by lead\) is not what was sealed\.`, got.stdout)
 		}
+	}
+}
+
+// TestVerify_Steps: where a hold point was not met, the output says by which edition of
+// the steps, and only there.
+func TestVerify_Steps(t *testing.T) {
+	k := fixedKey(t, 7)
+	p, err := plan.Decode(demo.Plan)
+	require.NoError(t, err)
+	site := rehearsal.NewSite(recordJob, "018f3c5e-7a10-7000-8000-00000000d001")
+	require.NoError(t, site.Open(p))
+	e, err := site.Entry(site.Device, checklist.Lead, checklist.JobSigned, checklist.Signing{Revision: 1, Head: site.State.Head})
+	require.NoError(t, err)
+	r := site.Push(e)
+	require.False(t, r.Accepted)
+	records := slices.Clone(site.Records)
+	says := fmt.Sprintf("Hold points were followed by edition %d of the steps.", checklist.Loudspeakers.Version)
+	for _, accepted := range []bool{false, true} {
+		records[len(records)-1].Decision = checklist.Decision{Accepted: accepted}
+		data, err := seal.NewFile(recordJob, p.Title, k.Public(), records, []string{sealOf(t, k, records, seal.Extract)}).Encode()
+		require.NoError(t, err)
+		got := command(t, string(data), "verify", "-")
+		assert.Equal(t, accepted, strings.Contains(got.stdout, says), got.stdout)
 	}
 }
 

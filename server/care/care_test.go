@@ -849,6 +849,11 @@ func TestDoctor_Look_HoldPoints(t *testing.T) {
 		texts := ""
 		for _, f := range report.Findings {
 			texts += f.Text + "\n"
+			edition := 0
+			if strings.Contains(f.Text, "hold point") {
+				edition = checklist.Loudspeakers.Version
+			}
+			assert.Equal(t, edition, f.Steps, f.Text)
 		}
 		assert.Contains(t, texts, says)
 	}

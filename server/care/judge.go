@@ -29,7 +29,7 @@ type sealed struct {
 }
 
 func (j *judge) find(job string, position int64, damage bool, text string, args ...any) {
-	j.report.Findings = append(j.report.Findings, Finding{job, j.titles[job], position, fmt.Sprintf(text, args...), damage})
+	j.report.Findings = append(j.report.Findings, Finding{Job: job, Title: j.titles[job], Position: position, Text: fmt.Sprintf(text, args...), Damage: damage})
 }
 
 // job takes one job as the store has it.
@@ -109,6 +109,7 @@ func (j *judge) replay(b bolt.Job, state *checklist.State) error {
 	}
 	for _, f := range seal.NewFile(b.ID, state.Title, key.Public(), b.Records, notes).Verify(key.Public()).Findings {
 		j.find(b.ID, f.Position, false, "%s", f.Text)
+		j.report.Findings[len(j.report.Findings)-1].Steps = f.Steps
 	}
 	return nil
 }

@@ -24,6 +24,9 @@ type Finding struct {
 	// Damage tells that something kept is not what was written. What is not damage
 	// is a rule that was not held, or something that is missing around the store.
 	Damage bool `json:"damage"`
+	// Steps is the edition of the steps by which a hold point was not met, as in
+	// [seal.Finding].
+	Steps int `json:"steps,omitempty"`
 }
 
 // A Report is what a look at a folder or a backup found.

@@ -51,8 +51,8 @@ func (r *Report) files(dir string) error {
 	}
 	for _, hash := range slices.Sorted(maps.Keys(r.named)) {
 		if n := r.named[hash]; !here[hash] {
-			r.Findings = append(r.Findings, Finding{n.job, titles[n.job], n.position,
-				"The photo " + hash + " that it names is not here: it has not arrived yet, or was lost. A phone that took it may still have it.", false})
+			r.Findings = append(r.Findings, Finding{Job: n.job, Title: titles[n.job], Position: n.position,
+				Text: "The photo " + hash + " that it names is not here: it has not arrived yet, or was lost. A phone that took it may still have it."})
 		}
 	}
 	r.Photos, err = others(dir, func(string) error { return nil })
