@@ -104,7 +104,11 @@ func TestVerify_Steps(t *testing.T) {
 	says := fmt.Sprintf("Hold points were followed by edition %d of the steps.", checklist.Loudspeakers.Version)
 	for _, accepted := range []bool{false, true} {
 		records[len(records)-1].Decision = checklist.Decision{Accepted: accepted}
-		data, err := seal.NewFile(recordJob, p.Title, k.Public(), records, []string{sealOf(t, k, records, seal.Extract)}).Encode()
+		seals := []string{sealOf(t, k, records, seal.Extract)}
+		if accepted {
+			seals = append(seals, sealOf(t, k, records, seal.SignOff))
+		}
+		data, err := seal.NewFile(recordJob, p.Title, k.Public(), records, seals).Encode()
 		require.NoError(t, err)
 		got := command(t, string(data), "verify", "-")
 		assert.Equal(t, accepted, strings.Contains(got.stdout, says), got.stdout)
