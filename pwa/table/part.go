@@ -85,7 +85,7 @@ func formOf(kind string) *partForm {
 // open finds the part of a path: KIND, KIND/LABEL, or KIND/LABEL/copy.
 func (t Table) open(path []string) (onForm, bool) {
 	f := formOf(path[0])
-	if f == nil || len(path) > 3 || (f.label == "" && len(path) > 1) || (len(path) == 3 && path[2] != "copy") {
+	if f == nil || len(path) > 3 || (f.label == "" && len(path) > 1) || (len(path) == 3 && (path[2] != "copy" || f.named != nil)) {
 		return onForm{}, false
 	}
 	o := onForm{partForm: f, t: t}
@@ -377,7 +377,7 @@ func (o onForm) form(p *plan.Plan) Node {
 			El("div", class("save"), El("button", Attr("type", "submit"), Text("Save"))),
 		),
 		If(o.value != "" && o.partForm.label != "", Group(
-			El("p", link(o.t.path(o.kind, o.label, "copy"), "Begin another as a copy of this")),
+			If(o.named == nil, El("p", link(o.t.path(o.kind, o.label, "copy"), "Begin another as a copy of this"))),
 			o.removal(p))),
 	)
 }
