@@ -5,8 +5,10 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"hangtrue/checklist/plan"
+	"hangtrue/compute/place"
 )
 
 const degree = math.Pi / 180
@@ -20,10 +22,15 @@ func (d draw) between(low, high float64) float64 {
 func (d draw) chance(p float64) bool { return d.Float64() < p }
 
 // anyRoom draws a room of a house, gear and a seat: a box with doors, windows, pipes, studs or masonry, in some a sloped
-// ceiling or a chimney breast. All gear is invented, its cabinets hang at their backs, so that they can turn.
-func anyRoom(r *rand.Rand, layout string) *plan.Plan {
+// ceiling or a chimney breast. The seat may be anywhere; in a usual room it is near the middle line with some way to the
+// front wall, which has neither door nor window, and the room has a size to live in. All gear is invented, its cabinets
+// hang at their backs, so that they can turn.
+func anyRoom(r *rand.Rand, layout string, usual bool) *plan.Plan {
 	d := draw{r}
 	box := plan.Box{Width: d.between(2.6, 8), Length: d.between(2.6, 9), Height: d.between(2.1, 3.5)}
+	if usual {
+		box = plan.Box{Width: d.between(3.4, 5.5), Length: d.between(4, 7), Height: d.between(2.3, 2.8)}
+	}
 	p := gear(d, layout)
 	p.Room.Box = &box
 	if d.chance(0.2) {
@@ -38,6 +45,10 @@ func anyRoom(r *rand.Rand, layout string) *plan.Plan {
 		s := plan.Surface{Name: side.name, Construction: d.construction(false)}
 		if s.Construction.Kind == plan.Studs {
 			s.Lining = 0.0125
+		}
+		if usual && i == 0 {
+			p.Room.Surfaces = append(p.Room.Surfaces, s)
+			continue
 		}
 		if i == door || d.chance(0.15) {
 			width := d.between(0.7, 1.0)
@@ -66,15 +77,13 @@ func anyRoom(r *rand.Rand, layout string) *plan.Plan {
 	}
 	p.Room.Surfaces = append(p.Room.Surfaces, ceiling, plan.Surface{Name: "floor", Construction: plan.Construction{Kind: plan.Other}})
 	ear := [3]float64{d.between(0.5, box.Width-0.5), d.between(0.5, box.Length-0.5), d.between(0.95, 1.3)}
-	if d.chance(0.2) {
-		run, knee := d.between(0.6, math.Min(2, ear[1])), d.between(1, box.Height-0.4) // over the rear wall, not over the seat
-		p.Room.Surfaces = append(p.Room.Surfaces, slope(d, box, run, knee))
+	if usual {
+		ear[0], ear[1] = box.Width/2+d.between(-0.15, 0.15), box.Length*d.between(0.3, 0.5)
 	}
-	if width := d.between(0.8, 1.4); d.chance(0.2) && ear[1] > 0.9 && box.Width > width+0.4 {
-		p.Room.Surfaces = append(p.Room.Surfaces, breast(box, d.between(0.1, box.Width-width-0.1), width, d.between(0.2, 0.5))...)
-	}
+	d.shapes(p, ear)
+	prune(p)
 	facing := 0.0
-	if d.chance(0.2) {
+	if d.chance(0.2) && !usual {
 		facing = []float64{math.Pi / 2, -math.Pi / 2, math.Pi, d.between(-0.1, 0.1)}[d.IntN(4)]
 	}
 	p.Listening = []plan.Listening{{Name: "chair", Ear: ear, Facing: facing, EarU: 0.005, Primary: true}}
@@ -96,7 +105,67 @@ func (d draw) construction(ceiling bool) plan.Construction {
 	return c
 }
 
-// slope is a sloped ceiling over the rear wall: from run metres in front of it, at the ceiling, down to the knee.
+// shapes makes some rooms other than a box, but nowhere near the seat. Some are shapes of the plan, some surfaces of their
+// own that leave the box as it was.
+func (d draw) shapes(p *plan.Plan, ear [3]float64) {
+	box, room := p.Room.Box, &p.Room
+	detail := func(name string, c plan.Construction) {
+		room.Surfaces = append(room.Surfaces, plan.Surface{Name: name, Construction: c})
+	}
+	if reach, knee := d.between(0.6, 2), d.between(1, box.Height-0.4); d.chance(0.2) && reach < ear[1] {
+		if d.chance(0.5) {
+			room.Shapes = append(room.Shapes, plan.Shape{Name: "slope", Kind: plan.Slope, Wall: "rear", Knee: knee, Reach: reach})
+			detail("slope", d.construction(true))
+		} else {
+			room.Surfaces = append(room.Surfaces, slope(d, *box, reach, knee))
+		}
+		return
+	}
+	width, depth := d.between(0.8, 1.4), d.between(0.2, 0.5)
+	if from := d.between(0.1, box.Width-width-0.1); d.chance(0.25) && ear[1] > 0.9 && box.Width > width+0.4 {
+		if d.chance(0.5) {
+			room.Shapes = append(room.Shapes, plan.Shape{Name: "breast", Kind: plan.Breast, Wall: "rear", Along: box.Width - from - width, Width: width, Depth: depth})
+			for _, name := range room.Shapes[0].SurfaceNames() {
+				if name == "breast" || strings.HasSuffix(name, "cheek") {
+					detail(name, plan.Construction{Kind: plan.Masonry})
+				}
+			}
+		} else {
+			room.Surfaces = append(room.Surfaces, breast(*box, from, width, depth)...)
+		}
+	}
+	if d.chance(0.1) {
+		room.Shapes = append(room.Shapes, plan.Shape{Name: "alcove", Kind: plan.Alcove, Wall: "left", Along: 0.3, Up: 0.5, Width: 0.8, Height: 1.2, Depth: 0.3})
+		detail("alcove", plan.Construction{Kind: plan.Masonry})
+	}
+}
+
+// prune leaves out openings and keep-outs where the shapes have left no wall for them.
+func prune(p *plan.Plan) {
+	surfaces, err := p.Surfaces()
+	if err != nil {
+		panic(err)
+	}
+	for i := range p.Room.Surfaces {
+		entry := &p.Room.Surfaces[i]
+		k := slices.IndexFunc(surfaces, func(s place.Surface) bool { return s.Name == entry.Name })
+		off := func(a plan.Area) bool {
+			for _, x := range [2]float64{a.Along, a.Along + a.Width} {
+				for _, y := range [2]float64{a.Up, a.Up + a.Height} {
+					if !surfaces[k].Contains(place.Spot{Along: x, Up: y}) {
+						return true
+					}
+				}
+			}
+			// A breast or an alcove may stand in the midst of an opening.
+			return len(p.Room.Shapes) > 0 && (entry.Name == "left" || entry.Name == "rear")
+		}
+		entry.Openings, entry.KeepOuts = slices.DeleteFunc(entry.Openings, off), slices.DeleteFunc(entry.KeepOuts, off)
+	}
+}
+
+// slope is a sloped ceiling over the rear wall as a surface of its own: from run metres in front of it, at the ceiling,
+// down to the knee.
 func slope(d draw, box plan.Box, run, knee float64) plan.Surface {
 	fall := box.Height - knee
 	long := math.Hypot(run, fall)
