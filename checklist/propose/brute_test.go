@@ -19,7 +19,7 @@ import (
 	"hangtrue/compute/place"
 )
 
-var refused = flag.Int("propose.refused", 10, "refused channels to search for by brute force")
+var refused = flag.Int("propose.refused", 6, "refused channels to search for by brute force")
 
 // cabinet is a loudspeaker's box as this test sees it: its middle and its three half edges.
 type cabinet struct {

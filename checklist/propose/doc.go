@@ -19,6 +19,9 @@
 // hangs on: such a spot is taken last, and says so. The search goes in steps of 20 mm on a wall and 50 mm on a floor,
 // down to a millimetre near what it finds; a place smaller than that may be missed.
 //
+// Only the primary listening position counts. Two loudspeakers of a rule of the layout are placed one after the other, in
+// either order, but not both at once.
+//
 // It approves nothing: a proposal is where to begin, and every check is still to be met on site. It knows no screen,
 // file, network or clock.
 package propose

@@ -1,7 +1,6 @@
 package propose
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -119,18 +118,9 @@ func (k *seeker) inTheWay() (why []string) {
 		case len(seen) == 0:
 			continue
 		}
-		type reason struct {
-			text string
-			n    int
-		}
-		var all []reason
-		for text, n := range seen {
-			all = append(all, reason{text, n})
-		}
-		slices.SortFunc(all, func(a, b reason) int { return cmp.Or(b.n-a.n, cmp.Compare(a.text, b.text)) })
-		text := all[0].text
-		if len(all) > 1 {
-			text += ", or else " + all[1].text
+		text := mostly(seen)
+		if delete(seen, text); len(seen) > 0 {
+			text += ", or else " + mostly(seen)
 		}
 		why = append(why, sentence(side.title+": "+text))
 	}
@@ -138,6 +128,16 @@ func (k *seeker) inTheWay() (why []string) {
 		why = []string{"No surface that it could hang on lies where the layout permits it: " + k.permittedText() + "."}
 	}
 	return why
+}
+
+// mostly is the reason that was seen most often; of several the first in the alphabet.
+func mostly(seen map[string]int) (text string) {
+	for s, n := range seen {
+		if most := seen[text]; n > most || n == most && s < text {
+			text = s
+		}
+	}
+	return text
 }
 
 func (k *seeker) permittedText() string {

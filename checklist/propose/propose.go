@@ -51,9 +51,7 @@ func Mounts(p *plan.Plan, ask Ask) (Proposal, error) {
 		if len(first) == 0 {
 			break
 		}
-		units := s.units()
-		slices.SortStableFunc(units, func(a, b unit) int { return a.promoted(first) - b.promoted(first) })
-		next := s.run(units)
+		next := s.run(promoted(s.units(), first))
 		if len(next.failed) >= len(best.failed) {
 			break
 		}
@@ -114,12 +112,16 @@ type failed struct {
 	before state
 }
 
-// promoted is 0 for a unit that goes first.
-func (u unit) promoted(first []string) int {
-	if slices.ContainsFunc(u.channels, func(c *layout.Loudspeaker) bool { return slices.Contains(first, c.Label) }) {
-		return 0
+// promoted are the units with those of some channels first.
+func promoted(units []unit, first []string) (all []unit) {
+	for _, early := range [2]bool{true, false} {
+		for _, u := range units {
+			if slices.ContainsFunc(u.channels, func(c *layout.Loudspeaker) bool { return slices.Contains(first, c.Label) }) == early {
+				all = append(all, u)
+			}
+		}
 	}
-	return 1
+	return all
 }
 
 // run places unit after unit.
@@ -242,38 +244,48 @@ func (s *search) crowdedOut(out outcome) (labels []string) {
 	return labels
 }
 
-// told puts an outcome into words. Each loudspeaker is seen with what stood before it.
+// told puts an outcome into words, in the layout's order. Each loudspeaker is seen with what stood before it.
 func (s *search) told(out outcome) (all Proposal) {
-	for _, c := range out.placed {
-		s.state = c.before
-		k := c.way.seek
-		spot := Spot{Mount: *c.way.planned(c.hole), Direction: c.sight.Direction}
-		if k.at.NominalSpecified {
-			spot.Off.Azimuth, spot.Off.Elevation = k.at.Deviation(c.sight.Direction)
+	for i := range s.layout.Loudspeakers {
+		label := s.layout.Loudspeakers[i].Label
+		for k := range out.placed {
+			if c := &out.placed[k]; c.way.seek.at.Label == label {
+				s.state = c.before
+				all.Spots = append(all.Spots, s.spot(c))
+			}
 		}
-		spot.Why, spot.Cautions = s.why(&c.candidate, c.partner)
-		if !k.at.Anywhere() && place.Between(k.at.Nominal(), c.sight.Direction) > s.p.Tolerances.Azimuth {
-			spot.Mount.OffAngle = strings.Join(s.whyDirection(&c.candidate, c.partner), " ")
+		for k := range out.failed {
+			if f := &out.failed[k]; f.at.Label == label {
+				s.state = f.before
+				all.Cannot = append(all.Cannot, s.cannot(f))
+			}
 		}
-		all.Spots = append(all.Spots, spot)
 	}
-	for _, f := range out.failed {
-		s.state = f.before
-		c := Cannot{Channel: f.at.Label}
-		switch {
-		case f.seek == nil:
-			c.Why, c.Give = []string{f.reason}, []string{"Add one to the plan."}
-		case f.paired != nil:
-			c.Why, c.Give = s.unlike(f.paired[0], f.paired[1])
-		default:
-			c.Why, c.Give = f.seek.cannot()
-		}
-		all.Cannot = append(all.Cannot, c)
-	}
-	order := func(channel string) int {
-		return slices.IndexFunc(s.layout.Loudspeakers, func(l layout.Loudspeaker) bool { return l.Label == channel })
-	}
-	slices.SortStableFunc(all.Spots, func(a, b Spot) int { return order(a.Mount.Channel) - order(b.Mount.Channel) })
-	slices.SortStableFunc(all.Cannot, func(a, b Cannot) int { return order(a.Channel) - order(b.Channel) })
 	return all
+}
+
+func (s *search) spot(c *placed) Spot {
+	k := c.way.seek
+	spot := Spot{Mount: *c.way.planned(c.hole), Direction: c.sight.Direction}
+	if k.at.NominalSpecified {
+		spot.Off.Azimuth, spot.Off.Elevation = k.at.Deviation(c.sight.Direction)
+	}
+	spot.Why, spot.Cautions = s.why(&c.candidate, c.partner)
+	if !k.at.Anywhere() && place.Between(k.at.Nominal(), c.sight.Direction) > s.p.Tolerances.Azimuth {
+		spot.Mount.OffAngle = strings.Join(s.whyDirection(&c.candidate, c.partner), " ")
+	}
+	return spot
+}
+
+func (s *search) cannot(f *failed) Cannot {
+	c := Cannot{Channel: f.at.Label}
+	switch {
+	case f.seek == nil:
+		c.Why, c.Give = []string{f.reason}, []string{"Add one to the plan."}
+	case f.paired != nil:
+		c.Why, c.Give = s.unlike(f.paired[0], f.paired[1])
+	default:
+		c.Why, c.Give = f.seek.cannot()
+	}
+	return c
 }

@@ -134,9 +134,12 @@ func (s *search) units() []unit {
 		for _, c := range u.channels {
 			seen[c.Label] = true
 		}
-		all = append(all, u)
+		i := 0
+		for i < len(all) && all[i].rank() <= u.rank() {
+			i++
+		}
+		all = slices.Insert(all, i, u)
 	}
-	slices.SortStableFunc(all, func(a, b unit) int { return a.rank() - b.rank() })
 	return all
 }
 
