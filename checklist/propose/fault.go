@@ -17,8 +17,7 @@ type fault struct {
 type faultKind int
 
 const (
-	none faultKind = iota
-	beyond
+	beyond faultKind = iota + 1
 	edge
 	opening
 	keepOut
@@ -27,10 +26,9 @@ const (
 	unreachable
 	unframed
 	sticks
-	hidden_
+	hiddenBy
 	inDoorway
 	cabinet
-	tooWeak
 	gap
 	outsideSector
 )
@@ -125,14 +123,12 @@ func (f fault) String() string {
 		return "no framing is behind it"
 	case sticks:
 		return "the cabinet would stick into " + f.name
-	case hidden_:
+	case hiddenBy:
 		return f.name + " hides it from the seat"
 	case inDoorway:
 		return "it would be in the way of the " + f.name
 	case cabinet:
 		return "the loudspeaker of " + f.name + " is there"
-	case tooWeak:
-		return "what is behind does not carry it"
 	case gap:
 		return "the layout wants another angle between it and " + f.name
 	}

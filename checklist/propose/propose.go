@@ -57,7 +57,7 @@ func Mounts(p *plan.Plan, ask Ask) (Proposal, error) {
 		}
 		best = next
 	}
-	all := s.told(best)
+	all := s.inWords(best)
 	s.feed(&all)
 	return all, nil
 }
@@ -244,8 +244,8 @@ func (s *search) crowdedOut(out outcome) (labels []string) {
 	return labels
 }
 
-// told puts an outcome into words, in the layout's order. Each loudspeaker is seen with what stood before it.
-func (s *search) told(out outcome) (all Proposal) {
+// inWords puts an outcome into words, in the layout's order. Each loudspeaker is seen with what stood before it.
+func (s *search) inWords(out outcome) (all Proposal) {
 	for i := range s.layout.Loudspeakers {
 		label := s.layout.Loudspeakers[i].Label
 		for k := range out.placed {

@@ -195,7 +195,7 @@ func (s *search) fromFront(k *seeker, c *candidate) float64 {
 	}
 	side := math.Inf(1)
 	for i, x := range wants {
-		side = math.Min(side, math.Abs(at.Dot(right)-x)+0.001*float64(i))
+		side = math.Min(side, math.Abs(at.Dot(right)-x)+float64(0.001*float64(i)))
 	}
 	return math.Abs(depth-at.Dot(ahead)) + side/2
 }

@@ -119,7 +119,7 @@ func (k *seeker) short(d place.Direction) float64 {
 	if b := k.band(d.Azimuth); !b.Target() && !b.AnyAzimuth() {
 		from := place.Wrap(d.Azimuth - b.From)
 		left := math.Min(from, arcWidth(b)-from)
-		sum += math.Max(0, spareOf(b, t.Azimuth)-left) * math.Cos(d.Elevation)
+		sum += float64(math.Max(0, spareOf(b, t.Azimuth)-left) * math.Cos(d.Elevation))
 	}
 	if r := k.at.ElevationRange(); !r.Target() {
 		left := math.Min(d.Elevation-r.From, r.To-d.Elevation)
@@ -224,7 +224,7 @@ func (k *seeker) candidates(ways []*way, step float64) []candidate {
 	return all
 }
 
-// before puts the cheaper first; ties go to the way, then to the spot.
+// before puts the cheaper first. The sort is stable: ties stay in the order of the ways and of their spots.
 func before(a, b candidate) int { return cmp.Compare(a.cost, b.cost) }
 
 func (w *way) scan(all []candidate, step float64) []candidate {
@@ -265,7 +265,7 @@ func (w *way) scan(all []candidate, step float64) []candidate {
 
 // onLattice is the first coordinate not below a bound that is a whole number of steps from an anchor.
 func onLattice(anchor, step, from float64) float64 {
-	return anchor + math.Ceil((from-anchor)/step)*step
+	return anchor + float64(math.Ceil((from-anchor)/step)*step)
 }
 
 // clear tells whether the cabinet has room and is seen, or what is in the way.
@@ -288,7 +288,7 @@ func (c *candidate) clear() (fault, bool) {
 		}
 	}
 	if i, hidden := place.Hides(s.surfaces, c.pose.Centre, s.listener.Ear); hidden {
-		return fault{kind: hidden_, name: s.sides[i].title}, false
+		return fault{kind: hiddenBy, name: s.sides[i].title}, false
 	}
 	if name, in := s.inDoorway(box); in && standing {
 		return fault{kind: inDoorway, name: name}, false

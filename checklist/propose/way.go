@@ -65,7 +65,7 @@ const (
 // spare is kept from every limit (radians, metres): what lies so near to one that rounding decides is no spot.
 const spare = 2e-5
 
-// ways are all manners of mounting that the gear allows, with what is waived, and why a side has none.
+// allWays are all manners of mounting that the gear allows, with what is waived, and why a side has none.
 func (k *seeker) allWays(waived waiver) (ways []*way, barred map[*side]string) {
 	barred = map[*side]string{}
 	gear := k.gear
@@ -80,7 +80,7 @@ func (k *seeker) allWays(waived waiver) (ways []*way, barred map[*side]string) {
 		if side.style == onFloor {
 			continue
 		}
-		why := "no bracket is chosen for " + side.title
+		why, before := "no bracket is chosen for "+side.title, len(ways)
 		for b, name := range k.brackets(side) {
 			bracket := k.s.p.Bracket(name)
 			if bracket == nil {
@@ -98,13 +98,12 @@ func (k *seeker) allWays(waived waiver) (ways []*way, barred map[*side]string) {
 				w := &way{seek: k, side: side, bracket: bracket, fixing: fixing, waived: waived, penalty: int64(b)*perBracket + int64(f)*perFixing}
 				if w.build() {
 					ways = append(ways, w)
-					why = ""
-				} else if why == "no bracket is chosen for "+side.title {
-					why = "the seat is behind " + side.title
+				} else {
+					why = "no permitted direction comes to it"
 				}
 			}
 		}
-		if why != "" && !slices.ContainsFunc(ways, func(w *way) bool { return w.side == side }) {
+		if len(ways) == before {
 			barred[side] = why
 		}
 	}
@@ -306,7 +305,7 @@ func (w *way) solve(from, ray place.Vec) (place.Spot, bool) {
 	// centre should be.
 	meet := func(off float64) (place.Spot, bool) {
 		t := (out - off) / approach
-		return place.Spot{Along: foot.Along + t*ray.Dot(w.side.Along), Up: foot.Up + t*ray.Dot(w.side.Up)}, t > 0
+		return place.Spot{Along: foot.Along + float64(t*ray.Dot(w.side.Along)), Up: foot.Up + float64(t*ray.Dot(w.side.Up))}, t > 0
 	}
 	// Without an axis offset the pivot lies on the same ray, if that comes from the ear.
 	b := w.mount.Bracket
@@ -347,7 +346,7 @@ func (w *way) bounds() (low, high place.Spot) {
 			}
 			for i := 0; i <= steps; i++ {
 				for e := 0; e <= 4; e++ {
-					d := place.Direction{Azimuth: s.AzimuthMin + width*float64(i)/float64(steps), Elevation: s.ElevationMin + (s.ElevationMax-s.ElevationMin)*float64(e)/4}
+					d := place.Direction{Azimuth: s.AzimuthMin + float64(width*float64(i)/float64(steps)), Elevation: s.ElevationMin + float64((s.ElevationMax-s.ElevationMin)*float64(e)/4)}
 					q, ok := w.toward(d)
 					if !ok {
 						missed = true
@@ -362,7 +361,7 @@ func (w *way) bounds() (low, high place.Spot) {
 			continue
 		}
 		const more = 0.05 // the extent of a curved boundary between two directions
-		grow := more + 0.1*math.Max(last.Along-first.Along, last.Up-first.Up)/float64(steps)*10
+		grow := more + float64(math.Max(last.Along-first.Along, last.Up-first.Up)/float64(steps))
 		low.Along, low.Up = math.Max(low.Along, first.Along-grow), math.Max(low.Up, first.Up-grow)
 		high.Along, high.Up = math.Min(high.Along, last.Along+grow), math.Min(high.Up, last.Up+grow)
 		break
