@@ -16,8 +16,9 @@
 //
 // What is taken as known: a cabinet is a box about the loudspeaker's centre of mass, as the plan gives it; a door that
 // reaches the floor needs the room its leaf sweeps, to either side. By these figures a cabinet may touch the surface it
-// hangs on: such a spot is taken last, and says so. The search goes in steps of 20 mm on a wall and 50 mm on a floor,
-// down to a millimetre near what it finds; a place smaller than that may be missed.
+// hangs on: such a spot is taken last, and says so. The search goes in steps of 20 mm on a wall, less where the
+// permitted directions leave a strip, and 50 mm on a floor, down to the tape's division near what it finds; a place smaller
+// than that may be missed.
 //
 // Only the primary listening position counts. Two loudspeakers of a rule of the layout are placed one after the other, in
 // either order, but not both at once.

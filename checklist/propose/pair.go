@@ -78,7 +78,7 @@ func (s *search) lead(leading, following []candidate, follower *seeker, best *bo
 		}
 		// The cheapest follower may not be carried where another way is.
 		for ways := able; len(ways.ways) > 0; {
-			other, ok := s.follow(c, &ways, best.cost-c.cost)
+			other, ok := s.follow(c, &ways, step <= fine, best.cost-c.cost)
 			if !ok || !c.carries() {
 				break
 			}
@@ -114,23 +114,33 @@ func (s *search) plausible(a place.Sight, around []candidate, step float64) bool
 }
 
 // follow is the follower's cheapest spot that mirrors a leading one and has room, if it and what the two are together
-// cost less than a bound.
-func (s *search) follow(lead *candidate, k *seeker, below int64) (best candidate, found bool) {
+// cost less than a bound. On each way the exact mirror image is tried first, then, if that is wanted, what the tolerances
+// leave about it.
+func (s *search) follow(lead *candidate, k *seeker, closely bool, below int64) (best candidate, found bool) {
 	for _, w := range k.ways {
 		if w.penalty >= below {
 			continue
 		}
-		for _, q := range w.mirrors(lead.sight) {
-			c, ok := w.at(q)
-			if !ok || !w.onFraming(q) {
-				continue
+		for _, nearly := range [2]bool{false, true} {
+			met := false
+			for _, q := range w.mirrors(lead.sight, nearly) {
+				c, ok := w.at(q)
+				if !ok || !w.onFraming(q) {
+					continue
+				}
+				if _, ok := s.mirrored(lead.sight, c.sight); !ok || s.meets(lead, &c) {
+					continue
+				}
+				if _, ok := c.clear(); !ok {
+					continue
+				}
+				met = true
+				if cost := c.cost + s.together(lead, &c); cost < below {
+					best, found, below = c, true, cost
+				}
 			}
-			cost := c.cost + s.together(lead, &c)
-			if _, ok := s.mirrored(lead.sight, c.sight); !ok || cost >= below || s.meets(lead, &c) {
-				continue
-			}
-			if _, ok := c.clear(); ok {
-				best, found, below = c, true, cost
+			if met || !closely {
+				break
 			}
 		}
 	}
@@ -144,26 +154,37 @@ func (s *search) meets(a, b *candidate) bool {
 	return one.Grown(betweenCabinets).Overlaps(two)
 }
 
-// mirrors are holes of a way that bring the acoustic centre to a sight's mirror image, exactly or nearly so.
-func (w *way) mirrors(of place.Sight) []place.Spot {
+// mirrors are holes of a way that bring the acoustic centre to a sight's mirror image: exactly, or nearly, spread over what
+// the tolerances leave.
+func (w *way) mirrors(of place.Sight, nearly bool) (all []place.Spot) {
 	s := w.seek.s
-	var all []place.Spot
 	add := func(azimuth, higher float64) {
 		q, ok := w.mirror(of, azimuth, higher)
-		if !ok {
-			return
-		}
-		if !w.framed {
+		switch {
+		case !ok:
+		case w.framed:
+			all = w.toFraming(all, q, of, azimuth, higher)
+		default:
 			all = append(all, place.Spot{Along: s.rounded(q.Along), Up: s.rounded(q.Up)})
-			return
 		}
-		all = w.toFraming(all, q, of, azimuth, higher)
 	}
-	add(0, 0)
+	if !nearly {
+		add(0, 0)
+		return all
+	}
 	azimuth, height := s.alike()
-	azimuth, height = 0.9*azimuth, 0.9*height
-	for _, v := range [...][2]float64{{azimuth, 0}, {-azimuth, 0}, {0, height}, {0, -height}, {azimuth, height}, {azimuth, -height}, {-azimuth, height}, {-azimuth, -height}} {
-		add(v[0], v[1])
+	turns, raises := []float64{0, 0.9, -0.9}, []float64{0, 0.3, -0.3, 0.6, -0.6, 0.9, -0.9}
+	switch {
+	case !w.framed:
+	case w.level() || w.side.Framing.Across:
+		raises = raises[:1] // where the member is says how high
+	default:
+		turns = turns[:1] // where the member is says in which direction
+	}
+	for _, turned := range turns {
+		for _, raised := range raises {
+			add(turned*azimuth, raised*height)
+		}
 	}
 	return all
 }
@@ -195,10 +216,17 @@ func (w *way) toFraming(all []place.Spot, q place.Spot, of place.Sight, azimuth,
 	s := w.seek.s
 	cross, free := w.across(q)
 	const reach = 0.3 // metres
+	limit, _ := s.alike()
 	for _, strip := range w.strips {
 		x := s.within(strip, cross)
 		if math.Abs(x-cross) > reach {
 			continue
+		}
+		if !w.level() && !w.side.Framing.Across {
+			// A stud's direction is hardly changed by going up or down it.
+			if off := place.Wrap(of.Azimuth + s.listener.See(w.centre(w.spot(x, free))).Azimuth); math.Abs(off) > 1.2*limit {
+				continue
+			}
 		}
 		y := free
 		for range 6 {
@@ -274,7 +302,7 @@ func (s *search) nudge(p *both, by float64) bool {
 			if _, ok := next.clear(); !ok {
 				continue
 			}
-			after, ok := s.follow(&next, other.way.only(), p.cost-next.cost)
+			after, ok := s.follow(&next, other.way.only(), true, p.cost-next.cost)
 			if !ok {
 				continue
 			}

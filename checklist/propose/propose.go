@@ -193,7 +193,7 @@ func (k *seeker) alone() (candidate, bool) {
 	}
 	best, least := candidate{}, int64(math.MaxInt64)
 	for _, w := range k.ways {
-		for _, q := range w.mirrors(partner) {
+		for _, q := range append(w.mirrors(partner, false), w.mirrors(partner, true)...) {
 			c, ok := w.at(q)
 			if !ok || !w.onFraming(q) {
 				continue
@@ -270,10 +270,12 @@ func (s *search) spot(c *placed) Spot {
 	if k.at.NominalSpecified {
 		spot.Off.Azimuth, spot.Off.Elevation = k.at.Deviation(c.sight.Direction)
 	}
-	spot.Why, spot.Cautions = s.why(&c.candidate, c.partner)
+	spot.Why = s.whyThere(&c.candidate, c.partner)
 	if !k.at.Anywhere() && place.Between(k.at.Nominal(), c.sight.Direction) > s.p.Tolerances.Azimuth {
-		spot.Mount.OffAngle = strings.Join(s.whyDirection(&c.candidate, c.partner), " ")
+		spot.Mount.OffAngle = strings.Join(spot.Why, " ")
 	}
+	spot.Why = append(spot.Why, s.whySo(&c.candidate, c.partner)...)
+	spot.Cautions = s.cautions(&c.candidate)
 	return spot
 }
 

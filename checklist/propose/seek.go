@@ -214,21 +214,32 @@ func (w *way) onFraming(hole place.Spot) bool {
 }
 
 // candidates are spots at a step (metres), the cheapest first: about the wanted direction's own spot, or along the
-// members of the framing.
+// members of the framing. Ties stay in the order of the ways and of their spots.
 func (k *seeker) candidates(ways []*way, step float64) []candidate {
 	var all []candidate
 	for _, w := range ways {
 		all = w.scan(all, step)
 	}
-	slices.SortStableFunc(all, before)
-	return all
+	type ranked struct {
+		cost int64
+		at   int
+	}
+	order := make([]ranked, len(all)) // sorted in their stead: a candidate is large
+	for i := range all {
+		order[i] = ranked{all[i].cost, i}
+	}
+	slices.SortFunc(order, func(a, b ranked) int { return cmp.Or(cmp.Compare(a.cost, b.cost), a.at-b.at) })
+	sorted := make([]candidate, len(all))
+	for i, p := range order {
+		sorted[i] = all[p.at]
+	}
+	return sorted
 }
 
-// before puts the cheaper first. The sort is stable: ties stay in the order of the ways and of their spots.
-func before(a, b candidate) int { return cmp.Compare(a.cost, b.cost) }
-
+// scan adds a way's candidates.
 func (w *way) scan(all []candidate, step float64) []candidate {
 	s := w.seek.s
+	closely := step <= fine
 	step = math.Max(1, math.Round(step/s.grid)) * s.grid
 	anchor, ok := w.toward(w.seek.wanted)
 	if !ok {
@@ -239,6 +250,9 @@ func (w *way) scan(all []candidate, step float64) []candidate {
 		from, first := w.across(w.low)
 		to, last := w.across(w.high)
 		_, free := w.across(anchor)
+		if closely {
+			step = math.Max(1, math.Round(step/4/s.grid)) * s.grid // there is one way to go only
+		}
 		for _, strip := range w.strips {
 			if strip.To < from || strip.From > to {
 				continue
@@ -253,14 +267,32 @@ func (w *way) scan(all []candidate, step float64) []candidate {
 		}
 		return all
 	}
-	for a := onLattice(anchor.Along, step, w.low.Along); a <= w.high.Along; a += step {
-		for u := onLattice(anchor.Up, step, w.low.Up); u <= w.high.Up; u += step {
+	along, up := step, step
+	if closely {
+		// What is low or narrow is searched in more rows than its size would give.
+		along, up = s.narrowed(step, w.high.Along-w.low.Along), s.narrowed(step, w.high.Up-w.low.Up)
+	}
+	for a := onLattice(anchor.Along, along, w.low.Along); a <= w.high.Along; a += along {
+		for u := onLattice(anchor.Up, up, w.low.Up); u <= w.high.Up; u += up {
 			if c, ok := w.at(place.Spot{Along: s.rounded(a), Up: s.rounded(u)}); ok {
 				all = append(all, c)
 			}
 		}
 	}
+	if closely && w.zone != nil {
+		// A zone narrower than a step.
+		if along, up, ok := w.zone.Correction(anchor); ok {
+			if c, ok := w.at(place.Spot{Along: anchor.Along + along, Up: anchor.Up + up}); ok {
+				all = append(all, c)
+			}
+		}
+	}
 	return all
+}
+
+// narrowed is a step that makes at least sixty rows of an extent (metres), on the tape's divisions.
+func (s *search) narrowed(step, size float64) float64 {
+	return math.Min(step, math.Max(1, math.Round(size/60/s.grid))*s.grid)
 }
 
 // onLattice is the first coordinate not below a bound that is a whole number of steps from an anchor.
@@ -451,12 +483,15 @@ func (k *seeker) find(ways []*way) (candidate, bool) {
 	return candidate{}, false
 }
 
+// fine is the least step on a wall, metres.
+const fine = 0.02
+
 // steps are how fine the search goes, in metres: first coarse, and fine where nothing was found.
 func (k *seeker) steps() []float64 {
 	if k.stands {
 		return []float64{0.2, 0.05}
 	}
-	return []float64{0.08, 0.02}
+	return []float64{0.08, fine}
 }
 
 func kilograms(mass float64) string { return fmt.Sprintf("%.1f kg", mass) }

@@ -360,10 +360,10 @@ func (w *way) bounds() (low, high place.Spot) {
 		if missed && steps == 10 {
 			continue
 		}
-		const more = 0.05 // the extent of a curved boundary between two directions
-		grow := more + float64(math.Max(last.Along-first.Along, last.Up-first.Up)/float64(steps))
-		low.Along, low.Up = math.Max(low.Along, first.Along-grow), math.Max(low.Up, first.Up-grow)
-		high.Along, high.Up = math.Min(high.Along, last.Along+grow), math.Min(high.Up, last.Up+grow)
+		const more = 0.05 // and a share for what a curved boundary may stand out between two directions
+		along, up := more+(last.Along-first.Along)/float64(steps), more+(last.Up-first.Up)/float64(steps)
+		low.Along, low.Up = math.Max(low.Along, first.Along-along), math.Max(low.Up, first.Up-up)
+		high.Along, high.Up = math.Min(high.Along, last.Along+along), math.Min(high.Up, last.Up+up)
 		break
 	}
 	return low, high

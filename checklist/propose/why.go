@@ -16,15 +16,17 @@ const told = 0.15 * math.Pi / 180
 // tooNear is how near to the ear point (metres) a loudspeaker is worth a word: this program's own choice.
 const tooNear = 0.6
 
-// why says why a candidate is where it is, and what to mind there. The cabinets of what was placed before it stand, its
-// own and its partner's do not yet.
-func (s *search) why(c *candidate, partner *candidate) (why, cautions []string) {
-	k := c.way.seek
-	if k.at.Anywhere() {
-		why = append(why, s.whyThere(c))
-	} else {
-		why = append(why, s.whyDirection(c, partner)...)
+// whyThere says why a candidate is where it is. The cabinets of what was placed before it stand, its own and its partner's
+// do not yet.
+func (s *search) whyThere(c, partner *candidate) []string {
+	if c.way.seek.at.Anywhere() {
+		return []string{s.whyFront(c)}
 	}
+	return s.whyDirection(c, partner)
+}
+
+// whySo says what it meets there, how like its partner it is, and how it hangs.
+func (s *search) whySo(c, partner *candidate) (why []string) {
 	if c.way.framed {
 		why = append(why, s.whyFraming(c))
 	}
@@ -34,12 +36,13 @@ func (s *search) why(c *candidate, partner *candidate) (why, cautions []string) 
 	switch {
 	case c.way.bracket != nil:
 		why = append(why, fmt.Sprintf("%s swings %s and tilts %s there, within its limits.", c.way.bracket.Name, angleText(c.pose.Swing), angleText(c.pose.Tilt)))
-	case k.group != LFE:
+	case c.way.seek.group != LFE:
 		why = append(why, fmt.Sprintf("It has no bracket: it stands, its middle %s above the floor.", tape.Format(c.way.stand, s.system)))
 	}
-	return why, s.cautions(c)
+	return why
 }
 
+// cautions are what to mind about a candidate.
 func (s *search) cautions(c *candidate) (all []string) {
 	k := c.way.seek
 	if c.contact > leastContact {
@@ -58,8 +61,8 @@ func (s *search) cautions(c *candidate) (all []string) {
 	return all
 }
 
-// whyThere is the reason of a loudspeaker that the layout lets stand anywhere.
-func (s *search) whyThere(c *candidate) string {
+// whyFront is the reason of a loudspeaker that the layout lets stand anywhere.
+func (s *search) whyFront(c *candidate) string {
 	side := "in the middle"
 	switch az := c.sight.Azimuth; {
 	case az > 3*math.Pi/180:
@@ -158,7 +161,7 @@ func (w *way) inTheWay(c *candidate) (string, bool) {
 	}
 	hole, ok := w.toward(k.wanted)
 	if !ok {
-		return "the nominal direction does not come to " + w.side.title, true
+		return "it would not come to " + w.side.title, true
 	}
 	hole = place.Spot{Along: k.s.rounded(hole.Along), Up: k.s.rounded(hole.Up)}
 	if f, bad := w.fault(hole); bad && f.kind != outsideSector {
