@@ -1,10 +1,16 @@
 // Package drawing makes the drawings of a job as SVG: the elevation of one
-// surface with what is planned on it and what was measured.
+// surface with what is planned on it and what was measured ([Wall]), the room from
+// above and from the side with the angles and distances from a listening position
+// ([PlanView], [SideView]), how the loudspeakers are fed ([WiringView]) and the rack
+// ([RackView]). All but the first draw an unfinished plan as far as it goes.
 //
 // Promises:
-//   - every drawing is to scale, seen by someone who faces the surface from inside
-//     the room: along runs to the right and up runs up, on a ceiling too, where it
-//     is what one sees facing the front wall and looking overhead;
+//   - elevations and the room's drawings are to scale; an elevation is seen by someone
+//     who faces the surface from inside the room: along runs to the right and up runs
+//     up, on a ceiling too, where it is what one sees facing the front wall and looking
+//     overhead;
+//   - angles and distances are those of the acoustic centre, true in space: a plan and a
+//     section show them foreshortened and write them as they are;
 //   - at 390 CSS pixels' width no text is smaller than 11 pixels, and no label
 //     covers another; one that finds no room stands below the picture instead;
 //   - what was planned, what was measured and how it was judged differ in shape

@@ -405,7 +405,7 @@ func (d *projected) gap(from, to place.Vec, outward point, name string) {
 	}
 	turned := l
 	turned.lines, turned.turned = wrap(name, small, 100, 1), true
-	d.labels.put(turned.beside(at, 1), l.beside(at, 1))
+	d.labels.put(l.beside(at, 1), turned.beside(at, 1))
 }
 
 // spansAlong are the dimension lines under a drawing: to the ear, and overall.

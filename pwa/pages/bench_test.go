@@ -14,7 +14,7 @@ func BenchmarkRender(b *testing.B) {
 	for name, path := range map[string]string{
 		"job": "/jobs/" + jobID, "step": path(checklist.Key{Step: "mark", Mount: "M-090"}), "record": "/jobs/" + jobID + "/record",
 		"studs": path(checklist.Key{Step: "studs", Mount: "M-135"}), "standing": path(checklist.Key{Step: "mark", Mount: "LFE1"}), "mount": "/jobs/" + jobID + "/mounts/M+090",
-		"wiring": "/jobs/" + jobID + "/wiring", "rack": "/jobs/" + jobID + "/rack", "sound": "/jobs/" + jobID + "/sound",
+		"wiring": "/jobs/" + jobID + "/wiring", "drawings": "/jobs/" + jobID + "/drawings", "rack": "/jobs/" + jobID + "/rack", "sound": "/jobs/" + jobID + "/sound",
 	} {
 		b.Run(name, func(b *testing.B) {
 			for b.Loop() {

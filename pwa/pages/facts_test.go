@@ -81,6 +81,8 @@ func TestRender_Facts(t *testing.T) {
 			[]string{"Not signed off.", "What sign-off waits for", "Left off plan", "Refused entries", "Drill has to be looked at again"}, nil},
 		{"record with a remark", "half", base + "/record", "server", []string{"Remarks", "Key is with the neighbour."}, nil},
 		{"wall", "half", base + "/walls/left", "server", []string{"Left wall", "Along: from the left corner, facing it. Up: from the finished floor.", "M+090", "2.331 m", "within", "<svg", "cable drop to the socket"}, nil},
+		{"drawings", "half", base + "/drawings", "server", []string{`aria-current="page">main seat`, "/drawings/left%20seat", "left seat", "From above", "<svg", "as heard from main seat", "From the side", "through main seat", "/walls/left"}, nil},
+		{"drawings from elsewhere", "half", base + "/drawings/left%20seat", "server", []string{`aria-current="page">left seat`, "as heard from left seat", "through left seat"}, nil},
 		{"job leads to what was worked out", "fresh", base, "viewer", []string{"Worked out from the plan", "/wiring", "Wiring", "/rack", "Rack", "/sound", "Sound", "/paper", "Paper"}, nil},
 		{"wiring", "half", base + "/wiring", "server",
 			[]string{"What may run inside a wall is decided by local code", "Nothing clashes", "Spare amplifier channels", "Amplifier 7 ch 7", "output 13", "Cable to buy", "112.2 m", "common practice, no source",

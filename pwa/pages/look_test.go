@@ -66,6 +66,8 @@ func TestLook(t *testing.T) {
 		"wall-left":         {state: "half", path: base + "/walls/left"},
 		"wall-ceiling":      {state: "half", path: base + "/walls/ceiling"},
 		"missing":           {state: "half", path: base + "/nowhere"},
+		"drawings":          {state: "half", path: base + "/drawings"},
+		"drawings-seat":     {state: "half", path: base + "/drawings/left%20seat"},
 		"wiring":            {state: "half", path: base + "/wiring"},
 		"rack-sheet":        {state: "half", path: base + "/rack"},
 		"sound":             {state: "half", path: base + "/sound"},

@@ -57,6 +57,10 @@ func route(path string, src Source) Document {
 		return v.recordPage()
 	case len(rest) == 1 && rest[0] == "paper":
 		return v.paperPage()
+	case len(rest) == 1 && rest[0] == "drawings":
+		return v.drawingsPage("")
+	case len(rest) == 2 && rest[0] == "drawings":
+		return v.drawingsPage(rest[1])
 	case len(rest) == 1 && rest[0] == "wiring":
 		return v.wiringPage()
 	case len(rest) == 1 && rest[0] == "rack":

@@ -334,7 +334,7 @@ func paths(s *checklist.State) []string {
 		all = append(all, base+"/mounts/"+m)
 	}
 	if p := s.Plan(); p != nil {
-		all = append(all, base+"/wiring", base+"/rack", base+"/sound", base+"/paper")
+		all = append(all, base+"/drawings", base+"/wiring", base+"/rack", base+"/sound", base+"/paper")
 		surfaces, _ := p.Surfaces()
 		for _, surface := range surfaces {
 			all = append(all, base+"/walls/"+strings.NewReplacer(" ", "%20", "<", "%3C", ">", "%3E", `"`, "%22").Replace(surface.Name))

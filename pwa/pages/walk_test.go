@@ -212,7 +212,7 @@ func TestRender_Missing(t *testing.T) {
 	}{
 		{s, "/nowhere"}, {s, "/jobs"}, {s, "/jobs/unknown"}, {s, base + "/walls/cellar"}, {s, base + "/mounts/M+999"}, {s, base + "/mounts/M+999/mark"},
 		{s, base + "/mounts/LFE1/drill"}, {s, base + "/mounts/M+030/survey"}, {s, base + "/steps/mark"}, {s, base + "/steps/nothing"}, {s, base + "/%zz"}, {s, base + "/a/b/c/d"}, {s, "/you/there"},
-		{none, base + "/walls/left"}, {none, base + "/wiring"}, {none, base + "/rack"}, {none, base + "/sound"}, {none, base + "/paper"}, {s, base + "/sound/more"}, {none, base + "/mounts/M+030"},
+		{none, base + "/walls/left"}, {none, base + "/wiring"}, {none, base + "/drawings"}, {s, base + "/drawings/attic"}, {none, base + "/rack"}, {none, base + "/sound"}, {none, base + "/paper"}, {s, base + "/sound/more"}, {none, base + "/mounts/M+030"},
 	} {
 		d := pages.Render(row.path, row.src)
 		assert.Equal(t, 404, d.Status, row.path)

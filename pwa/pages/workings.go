@@ -62,6 +62,7 @@ func (v view) workedOut() Node {
 	}
 	return Group(El("h2", Text("Worked out from the plan")),
 		El("ul", class("rows"), Each([][3]string{
+			{"drawings", "Drawings", "The room from above and from the side"},
 			{"wiring", "Wiring", "Channels, cables, loads, labels"},
 			{"rack", "Rack", "Space, weight, heat, air, mains"},
 			{"sound", "Sound", "Delays, levels, power, crossover"},
@@ -103,6 +104,8 @@ func (v view) wiringPage() Document {
 		return Group(
 			cautionList(append([]string{wiring.LocalCode}, v.cautionTexts("amplifier-off")...)),
 			v.findings(sheet),
+			El("h2", Text("What goes where")),
+			v.wired(),
 			El("h2", Text("Cable to buy")),
 			El("div", class("cards"), Each(sheet.ToBuy, func(b workings.Purchase) Node {
 				return El("section", class("card"), El("h3", Text(b.Cable)),
@@ -227,6 +230,7 @@ func (v view) rackPage() Document {
 		return Group(
 			cautionList(append([]string{sheet.Caution}, v.cautionTexts("mains", "lift")...)),
 			El("p", link(v.stepPath(checklist.Key{Step: "rack"}), "To the step that checks it")),
+			v.racked(),
 			El("div", class("cards"), v.rackSpace(sheet), v.rackHeat(sheet), v.rackMains(sheet), v.rackOrder(sheet)),
 		)
 	})
