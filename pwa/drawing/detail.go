@@ -95,7 +95,7 @@ func (d *elevation) detailFraming(window box) {
 			continue
 		}
 		d.add(rect("stud", m))
-		l := label{size: small, class: "stud-name", lines: []string{
+		l := &label{size: small, class: "stud-name", lines: []string{
 			fmt.Sprintf("%s %s", member(d.surface), tape.Format(centre-f.Width/2, d.system)),
 			"to " + tape.Format(centre+f.Width/2, d.system),
 		}}
@@ -118,7 +118,7 @@ func (d *elevation) detailAreas(window box) {
 				d.add(d.opening(b, a.Clearance*d.scale, window))
 			}
 			if seen, ok := b.meet(window); ok {
-				l := label{lines: wrap(a.Name, small, 110, 2), size: small, class: "area"}
+				l := &label{lines: wrap(a.Name, small, 110, 2), size: small, class: "area"}
 				d.put(l, l.inside(seen), l.beside(seen, 4))
 			}
 		}
@@ -162,7 +162,7 @@ func (d *elevation) detailTarget(window box, holes []place.Spot) {
 		d.detailSpot(window, at, name, s)
 	}
 	if planned := (place.Spot{Along: d.asked.Along, Up: d.asked.Up}); planned != holes[0] && window.grown(-14).contains(at) {
-		l := label{lines: []string{"planned"}, size: small, class: "hole-name"}
+		l := &label{lines: []string{"planned"}, size: small, class: "hole-name"}
 		d.put(l, l.beside(around(at, 15), 3))
 	}
 	for i, h := range holes {
@@ -170,7 +170,7 @@ func (d *elevation) detailTarget(window box, holes []place.Spot) {
 		if i > 0 {
 			text = d.offset(place.Spot{Along: h.Along - holes[0].Along, Up: h.Up - holes[0].Up})
 		}
-		l := label{lines: wrap(text, small, 120, 2), size: small, class: "hole-name"}
+		l := &label{lines: wrap(text, small, 120, 2), size: small, class: "hole-name"}
 		half := 6.0
 		if i == 0 {
 			half = 15
@@ -187,7 +187,7 @@ func (d *elevation) detailSpot(window box, target point, name string, s Spot) {
 	if s.Outcome != "" {
 		text = append(text, s.Outcome)
 	}
-	l := label{lines: text, size: small, bold: true, class: "measured-name"}
+	l := &label{lines: text, size: small, bold: true, class: "measured-name"}
 	edge, _, ok := window.grown(-12).clip(at, target)
 	if s.Outcome != conceded {
 		d.moveArrow(at, target, window.grown(-12), 12)

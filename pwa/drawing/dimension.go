@@ -1,7 +1,6 @@
 package drawing
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -54,7 +53,7 @@ func (d *elevation) read() {
 		}
 	}
 	for _, list := range d.readings {
-		slices.SortStableFunc(list, func(a, b reading) int { return cmp.Compare(a.at, b.at) })
+		sortBy(len(list), func(i, j int) bool { return list[i].at < list[j].at }, func(i, j int) { list[i], list[j] = list[j], list[i] })
 	}
 	if d.Dimensions == Baseline {
 		d.thin(int(d.width/2/stacked) - 1)
@@ -67,7 +66,7 @@ func (d *elevation) thin(most int) {
 	if len(d.readings[1]) <= most {
 		return
 	}
-	var kept []reading
+	var kept []*reading
 	for _, r := range d.readings[1] {
 		if len(kept) < most && r.main {
 			kept = append(kept, r)
@@ -79,19 +78,19 @@ func (d *elevation) thin(most int) {
 }
 
 // taken adds a hole to the reading that a tape cannot tell from its own.
-func taken(list []reading, at float64, hole place.Spot, main bool, s tape.System) []reading {
+func taken(list []*reading, at float64, hole place.Spot, main bool, s tape.System) []*reading {
 	text := tape.Format(at, s)
-	i := slices.IndexFunc(list, func(r reading) bool { return r.text == text })
+	i := slices.IndexFunc(list, func(r *reading) bool { return r.text == text })
 	if i < 0 {
-		i, list = len(list), append(list, reading{at: at, text: text})
+		i, list = len(list), append(list, &reading{at: at, text: text})
 	}
 	list[i].main = list[i].main || main
 	list[i].holes = append(list[i].holes, hole)
 	return list
 }
 
-func (r reading) label() label {
-	l := label{lines: []string{r.text}, size: small, bold: r.main, class: "reading"}
+func (r *reading) label() *label {
+	l := &label{lines: []string{r.text}, size: small, bold: r.main, class: "reading"}
 	if r.main {
 		l.size = normal
 	}
@@ -100,7 +99,7 @@ func (r reading) label() label {
 
 // margins are what the dimension lines need to the left and below.
 func (d *elevation) margins() (atLeft, under float64) {
-	widest := func(list []reading) (w float64) {
+	widest := func(list []*reading) (w float64) {
 		for _, r := range list {
 			one, _ := r.label().size2()
 			w = math.Max(w, one)
@@ -124,12 +123,12 @@ func (d *elevation) running() {
 	d.add(line("axis", point{d.frame.x0, y}, point{d.frame.x1, y}), line("axis", point{x, d.frame.y0}, point{x, d.frame.y1}))
 	d.labels.block(box{d.frame.x0, y - 2, d.frame.x1, y + 2}, box{x - 2, d.frame.y0, x + 2, d.frame.y1})
 	d.add(line("axis", point{zero.x, y - 4}, point{zero.x, y + 4}), line("axis", point{x - 4, zero.y}, point{x + 4, zero.y}))
-	along, up := make([]tick, len(d.readings[0])), make([]tick, len(d.readings[1]))
+	along, up := make([]*tick, len(d.readings[0])), make([]*tick, len(d.readings[1]))
 	for i, r := range d.readings[0] {
-		along[i] = tick{d.lowest(r.holes), r.label(), " along"}
+		along[i] = &tick{d.lowest(r.holes), r.label(), " along"}
 	}
 	for i, r := range d.readings[1] {
-		up[i] = tick{d.leftmost(r.holes), r.label(), " " + UpWord(d.Surface)}
+		up[i] = &tick{d.leftmost(r.holes), r.label(), " " + UpWord(d.Surface)}
 	}
 	d.scaleAlong(along, y, d.frame.x0-nameAt, d.width-10)
 	d.scaleUp(up, x, 10, d.frame.y1+below/2)
@@ -139,14 +138,14 @@ func (d *elevation) running() {
 // what is added where that is said under the picture.
 type tick struct {
 	from  point
-	label label
+	label *label
 	word  string
 }
 
 // scaleAlong writes running dimensions under a level scale, reading upward, between
 // two places on the sheet.
-func (p *picture) scaleAlong(ticks []tick, y, low, high float64) {
-	slices.SortStableFunc(ticks, func(a, b tick) int { return cmp.Compare(a.from.x, b.from.x) })
+func (p *picture) scaleAlong(ticks []*tick, y, low, high float64) {
+	sortBy(len(ticks), func(i, j int) bool { return ticks[i].from.x < ticks[j].from.x }, func(i, j int) { ticks[i], ticks[j] = ticks[j], ticks[i] })
 	wants := make([]float64, len(ticks))
 	for i, t := range ticks {
 		wants[i] = t.from.x
@@ -166,8 +165,8 @@ func (p *picture) scaleAlong(ticks []tick, y, low, high float64) {
 }
 
 // scaleUp writes running dimensions to the left of an upright scale.
-func (p *picture) scaleUp(ticks []tick, x, low, high float64) {
-	slices.SortStableFunc(ticks, func(a, b tick) int { return cmp.Compare(a.from.y, b.from.y) })
+func (p *picture) scaleUp(ticks []*tick, x, low, high float64) {
+	sortBy(len(ticks), func(i, j int) bool { return ticks[i].from.y < ticks[j].from.y }, func(i, j int) { ticks[i], ticks[j] = ticks[j], ticks[i] })
 	wants := make([]float64, len(ticks))
 	for i, t := range ticks {
 		wants[i] = t.from.y
@@ -187,11 +186,23 @@ func (p *picture) scaleUp(ticks []tick, x, low, high float64) {
 
 // lowest and leftmost are the holes that an extension line starts from.
 func (d *elevation) lowest(holes []place.Spot) point {
-	return d.at(slices.MinFunc(holes, func(a, b place.Spot) int { return cmp.Compare(a.Up, b.Up) }))
+	out := d.at(holes[0])
+	for _, h := range holes[1:] {
+		if at := d.at(h); at.y > out.y {
+			out = at
+		}
+	}
+	return out
 }
 
 func (d *elevation) leftmost(holes []place.Spot) point {
-	return d.at(slices.MinFunc(holes, func(a, b place.Spot) int { return cmp.Compare(a.Along, b.Along) }))
+	out := d.at(holes[0])
+	for _, h := range holes[1:] {
+		if at := d.at(h); at.x < out.x {
+			out = at
+		}
+	}
+	return out
 }
 
 // baseline stacks one dimension line for every reading.

@@ -82,7 +82,7 @@ type label struct {
 	of     *point // the mark it names, where it could be taken for another's
 }
 
-func (l label) size2() (w, h float64) {
+func (l *label) size2() (w, h float64) {
 	for _, s := range l.lines {
 		w = math.Max(w, textWidth(s, l.size, l.bold))
 	}
@@ -95,21 +95,21 @@ func (l label) size2() (w, h float64) {
 
 // A seat is where a label could go: its box and the side that its text keeps to.
 type seat struct {
-	label  label
+	label  *label
 	box    box
 	anchor string   // start, middle, end
 	leader [2]point // from the label to what it names, when it stands apart
 }
 
 // seat makes a seat with its upper left corner at a point.
-func (l label) seat(x, y float64, anchor string) seat {
+func (l *label) seat(x, y float64, anchor string) seat {
 	w, h := l.size2()
 	return seat{label: l, box: box{x, y, x + w, y + h}, anchor: anchor}
 }
 
 // beside offers seats around a box, the easiest to read first, then the same
 // farther off. Along a long side there are several.
-func (l label) beside(b box, gap float64) []seat {
+func (l *label) beside(b box, gap float64) []seat {
 	w, h := l.size2()
 	var seats []seat
 	for _, g := range []float64{gap, gap + 9, gap + 20} {
@@ -130,7 +130,7 @@ func (l label) beside(b box, gap float64) []seat {
 }
 
 // naming offers seats near a mark, then farther off with a line that leads to it.
-func (l label) naming(mark box) [][]seat {
+func (l *label) naming(mark box) [][]seat {
 	const near = 8 // seats at the least distance from a mark
 	seats := l.beside(mark, 2)
 	return [][]seat{seats[:near], pointing(seats[near:], mark), pointing(l.beside(mark, 30), mark)}
@@ -146,7 +146,7 @@ func pointing(seats []seat, b box) []seat {
 }
 
 // inside offers seats within a box, from its middle outward.
-func (l label) inside(b box) []seat {
+func (l *label) inside(b box) []seat {
 	w, h := l.size2()
 	var seats []seat
 	for _, fy := range []float64{0.5, 0.3, 0.7, 0.12, 0.88} {
@@ -171,7 +171,7 @@ func kept(seats []seat, within box) []seat {
 }
 
 // at is the one seat whose middle is given.
-func (l label) at(m point) []seat {
+func (l *label) at(m point) []seat {
 	w, h := l.size2()
 	return []seat{l.seat(m.x-w/2, m.y-h/2, "middle")}
 }

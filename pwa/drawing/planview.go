@@ -167,13 +167,17 @@ func (d *fromAbove) outward(s *place.Surface) point {
 // footprint is a plumb surface seen from above.
 func (d *fromAbove) footprint(s *place.Surface) (a, b point) {
 	way := place.Vec{Z: 1}.Cross(s.Normal())
-	by := func(p, q place.Spot) int {
-		if s.At(p).Dot(way) < s.At(q).Dot(way) {
-			return -1
+	from, to := s.At(s.Outline[0]), s.At(s.Outline[0])
+	for _, spot := range s.Outline {
+		v := s.At(spot)
+		if v.Dot(way) < from.Dot(way) {
+			from = v
 		}
-		return 1
+		if v.Dot(way) > to.Dot(way) {
+			to = v
+		}
 	}
-	return d.on(s.At(slices.MinFunc(s.Outline, by))), d.on(s.At(slices.MaxFunc(s.Outline, by)))
+	return d.on(from), d.on(to)
 }
 
 func lowest(s *place.Surface) float64 {
@@ -318,19 +322,19 @@ func (d *fromAbove) label() (full bool) {
 	for i := range d.room.plan.Listening {
 		if l := &d.room.plan.Listening[i]; d.shown(l) {
 			at := d.on(ear(l))
-			name := label{lines: wrap(l.Name, small, 100, 2), size: small, class: "ear-name", bold: l == d.seat, of: &at}
+			name := &label{lines: wrap(l.Name, small, 100, 2), size: small, class: "ear-name", bold: l == d.seat, of: &at}
 			d.put(name, name.naming(around(at, 7))...)
 		}
 	}
 	for _, s := range d.unplaced {
 		if at, ok := d.nominal(s); ok && d.holds(at) {
-			l := label{lines: []string{s.Label}, size: small, class: "ghost-name"}
+			l := &label{lines: []string{s.Label}, size: small, class: "ghost-name"}
 			b := around(d.on(at), 4)
 			d.put(l, append(l.naming(b), pointing(l.beside(b, 46), b))...)
 		}
 	}
 	for _, s := range d.slopes() {
-		l := label{lines: wrap(s.Name, small, 120, 2), size: small, class: "area"}
+		l := &label{lines: wrap(s.Name, small, 120, 2), size: small, class: "area"}
 		d.labels.put(l.inside(bounds(d.corners(s, s.Outline)))) // it stands under the picture as well
 	}
 	return full
@@ -378,7 +382,7 @@ func (d *fromAbove) nameWalls() {
 		if !slices.ContainsFunc(d.surfaces, func(s place.Surface) bool { return s.Name == w.name }) {
 			continue
 		}
-		l := label{lines: []string{SurfaceName(w.name)}, size: small, class: "neighbour", turned: w.turned}
+		l := &label{lines: []string{SurfaceName(w.name)}, size: small, class: "neighbour", turned: w.turned}
 		var list []seat
 		for _, p := range w.seats(l.size2()) {
 			list = append(list, l.at(p)...)
@@ -396,7 +400,7 @@ func (d *fromAbove) nameMounts(all bool) bool {
 				continue
 			}
 			at := d.on(s.at)
-			l, half := label{lines: []string{s.Channel}, size: small, class: "channel", bold: asked, of: &at}, 6.0
+			l, half := &label{lines: []string{s.Channel}, size: small, class: "channel", bold: asked, of: &at}, 6.0
 			if asked {
 				half = 8
 			}

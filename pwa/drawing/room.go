@@ -46,7 +46,7 @@ type room struct {
 	seat      *plan.Listening
 	listener  place.Listener // of seat
 	layout    *layout.Layout // nil while none is chosen
-	stands    []stand
+	stands    []*stand
 	unplaced  []*layout.Loudspeaker // of the layout, without a mount
 	lost      []string              // what the plan has and cannot be shown, in words
 }
@@ -127,7 +127,7 @@ func (r *room) stand(m *plan.Mount) {
 		r.lost = append(r.lost, m.Channel+" has no surface yet")
 		return
 	}
-	s := stand{Mount: m, form: level, hole: r.surfaces[i].At(place.Spot{Along: m.Along, Up: m.Up})}
+	s := &stand{Mount: m, form: level, hole: r.surfaces[i].At(place.Spot{Along: m.Along, Up: m.Up})}
 	s.at = s.hole
 	if pose, err := r.plan.Pose(m.Channel); err == nil {
 		s.at = pose.Centre
@@ -212,7 +212,7 @@ func (f form) mark(kind string, c point, r float64) Node {
 func (r *room) formNotes() string {
 	var says []string
 	for _, f := range []form{level, high, low, bass} {
-		if slices.ContainsFunc(r.stands, func(s stand) bool { return s.form == f }) {
+		if slices.ContainsFunc(r.stands, func(s *stand) bool { return s.form == f }) {
 			says = append(says, map[form]string{level: "Disc", high: "Triangle up", low: "Triangle down", bass: "Square"}[f]+": "+string(f)+".")
 		}
 	}
@@ -361,15 +361,7 @@ func cut(s *place.Surface, normal place.Vec, limit float64) [][2]place.Vec {
 			ends = append(ends, p.Add(q.Sub(p).Scale(from/(from-to))))
 		}
 	}
-	slices.SortFunc(ends, func(a, b place.Vec) int {
-		switch by := a.Dot(way) - b.Dot(way); {
-		case by < 0:
-			return -1
-		case by > 0:
-			return 1
-		}
-		return 0
-	})
+	sortBy(len(ends), func(i, j int) bool { return ends[i].Dot(way) < ends[j].Dot(way) }, func(i, j int) { ends[i], ends[j] = ends[j], ends[i] })
 	var out [][2]place.Vec
 	for i := 0; i+1 < len(ends); i += 2 {
 		out = append(out, [2]place.Vec{ends[i], ends[i+1]})
@@ -398,13 +390,12 @@ func (d *projected) gap(from, to place.Vec, outward point, name string) {
 	x, y := outward.x*wallThick, outward.y*wallThick
 	d.add(polygon("gap", a, b, b.plus(x, y), a.plus(x, y)))
 	at := bounds([]point{a, b}).grown(wallThick)
-	l := label{lines: wrap(name, small, 100, 2), size: small, class: "area"}
+	l := &label{lines: wrap(name, small, 100, 2), size: small, class: "area"}
 	if math.Abs(a.y-b.y) < math.Abs(a.x-b.x) {
 		d.labels.put(l.beside(at, 1))
 		return
 	}
-	turned := l
-	turned.lines, turned.turned = wrap(name, small, 100, 1), true
+	turned := &label{lines: wrap(name, small, 100, 1), size: small, class: "area", turned: true}
 	d.labels.put(l.beside(at, 1), turned.beside(at, 1))
 }
 
@@ -413,7 +404,7 @@ func (d *projected) spansAlong(to []span, y float64) {
 	for i, s := range to {
 		y := y + stacked*float64(i)
 		d.add(line("extension", s.a, point{s.a.x, y + 3}), line("extension", s.b, point{s.b.x, y + 3}), overall(point{s.a.x, y}, point{s.b.x, y}))
-		l := label{lines: []string{s.text}, size: small, class: "reading"}
+		l := &label{lines: []string{s.text}, size: small, class: "reading"}
 		w, h := l.size2()
 		x := math.Max(s.a.x+8, (s.a.x+s.b.x-w)/2)
 		d.put(l, []seat{l.seat(x, y-h-1, "middle"), l.seat(s.b.x+6, y-h/2, "start")})
@@ -426,7 +417,7 @@ func (d *projected) spansUp(to []span, x float64) {
 	for i, s := range to {
 		x := x - stacked*float64(i)
 		d.add(line("extension", s.a, point{x - 3, s.a.y}), line("extension", s.b, point{x - 3, s.b.y}), overall(point{x, s.a.y}, point{x, s.b.y}))
-		l := label{lines: []string{s.text}, size: small, class: "reading", turned: true}
+		l := &label{lines: []string{s.text}, size: small, class: "reading", turned: true}
 		w, h := l.size2()
 		y := math.Min(s.a.y-8-h, (s.a.y+s.b.y-h)/2)
 		d.put(l, []seat{l.seat(x-w-1, y, "middle"), l.seat(x-w/2, s.b.y-6-h, "middle")})
@@ -448,7 +439,7 @@ func (d *projected) datumCorner(text string, y float64) {
 	zero := d.on(place.Vec{})
 	d.add(circle("datum", zero, 4.5), line("datum-line", zero, point{zero.x, y}))
 	d.labels.block(around(zero, 5))
-	l := label{lines: []string{text}, size: normal, class: "datum-name"}
+	l := &label{lines: []string{text}, size: normal, class: "datum-name"}
 	d.labels.put([]seat{l.seat(math.Max(zero.x-14, 4), y, "start")})
 }
 

@@ -34,7 +34,7 @@ type picture struct {
 func (p *picture) add(nodes ...Node) { p.marks = append(p.marks, nodes...) }
 
 // put seats a label, or keeps it for the lines under the picture.
-func (p *picture) put(l label, seats ...[]seat) {
+func (p *picture) put(l *label, seats ...[]seat) {
 	if !p.labels.put(seats...) {
 		p.leftOver = append(p.leftOver, strings.Join(l.lines, " "))
 	}
@@ -170,6 +170,16 @@ func strips(outline []place.Spot, middle float64, across bool) [][2]float64 {
 		out = append(out, [2]float64{cuts[i], cuts[i+1]})
 	}
 	return out
+}
+
+// sortBy puts n things in order and keeps those together that are alike, by insertion:
+// lists here are short, and a generic sort would be compiled anew for every type.
+func sortBy(n int, less func(i, j int) bool, swap func(i, j int)) {
+	for i := 1; i < n; i++ {
+		for j := i; j > 0 && less(j, j-1); j-- {
+			swap(j, j-1)
+		}
+	}
 }
 
 // num writes a coordinate to a tenth of a unit.

@@ -1,7 +1,6 @@
 package drawing
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -118,7 +117,7 @@ func (d *fromRight) outward(s *place.Surface) point {
 }
 
 // heightRange is between which heights the layout permits a mount where it stands.
-func (d *fromRight) heightRange(s stand) (from, to float64, ok bool) {
+func (d *fromRight) heightRange(s *stand) (from, to float64, ok bool) {
 	sectors := d.sectors(s.where)
 	if len(sectors) == 0 {
 		return 0, 0, false
@@ -161,12 +160,12 @@ func (d *fromRight) permitted() {
 // heights are running dimensions from the finished floor: of ear points, mounts, and
 // where ceiling and slopes begin and end.
 func (d *fromRight) heights() {
-	var ticks []tick
+	var ticks []*tick
 	add := func(v place.Vec, text string, main bool) {
-		i := slices.IndexFunc(ticks, func(t tick) bool { return t.label.lines[0] == text })
+		i := slices.IndexFunc(ticks, func(t *tick) bool { return t.label.lines[0] == text })
 		if i < 0 {
-			l := label{lines: []string{text}, size: small, class: "reading"}
-			i, ticks = len(ticks), append(ticks, tick{from: d.on(v), label: l, word: " up"})
+			l := &label{lines: []string{text}, size: small, class: "reading"}
+			i, ticks = len(ticks), append(ticks, &tick{from: d.on(v), label: l, word: " up"})
 		}
 		if main {
 			ticks[i].label.bold, ticks[i].label.size = true, normal
@@ -215,7 +214,7 @@ func (d *fromRight) names() {
 	f := d.frame.grown(wallThick)
 	for _, name := range []string{"rear wall", "front wall"} {
 		if slices.ContainsFunc(d.surfaces, func(s place.Surface) bool { return SurfaceName(s.Name) == name }) {
-			l := label{lines: []string{name}, size: small, class: "neighbour"}
+			l := &label{lines: []string{name}, size: small, class: "neighbour"}
 			w, h := l.size2()
 			x := f.x0
 			if name == "front wall" {
@@ -226,60 +225,53 @@ func (d *fromRight) names() {
 	}
 	for _, group := range d.groups() {
 		at := d.on(group[0].at)
-		l := label{lines: d.groupSays(group), size: small, class: "channel", of: &at}
+		l := &label{lines: d.groupSays(group), size: small, class: "channel", of: &at}
 		half := 6.0
-		if slices.ContainsFunc(group, func(s stand) bool { return s.Channel == d.Channel }) {
+		if slices.ContainsFunc(group, func(s *stand) bool { return s.Channel == d.Channel }) {
 			l.bold, half = true, 8
 		}
 		b := around(at, half)
 		d.put(l, append(l.naming(b), pointing(l.beside(b, 46), b), pointing(d.rows(l, at), b))...)
 	}
 	if d.seat != nil {
-		l := label{lines: wrap(d.seat.Name, small, 100, 2), size: small, bold: true, class: "ear-name"}
+		l := &label{lines: wrap(d.seat.Name, small, 100, 2), size: small, bold: true, class: "ear-name"}
 		d.labels.put(l.naming(around(d.on(d.listener.Ear), 7))...) // the title names it as well
 	}
 }
 
-// rows are seats in the rows above the ceiling and below the floor, the nearest first.
-func (d *fromRight) rows(l label, at point) []seat {
+// rows are seats in the rows above the ceiling and below the floor, from the mark outward.
+func (d *fromRight) rows(l *label, at point) []seat {
 	w, h := l.size2()
-	var out []seat
+	ys := []float64{d.frame.y1 + wallThick + 2, d.frame.y1 + 46}
 	for y := d.frame.y0 - wallThick - 2 - h; y > 2; y -= h + apart + 1 {
-		for x := 2.0; x+w < d.picture.width-2; x += 10 {
-			out = append(out, l.seat(x, y, "middle"))
+		ys = append(ys, y)
+	}
+	var out []seat
+	for off := 0.0; off < d.picture.width; off += 10 {
+		for _, y := range ys {
+			out = append(out, l.seat(at.x-w/2-off, y, "middle"), l.seat(at.x-w/2+off, y, "middle"))
 		}
 	}
-	for x := 2.0; x+w < d.picture.width-2; x += 10 {
-		out = append(out, l.seat(x, d.frame.y1+wallThick+2, "middle"), l.seat(x, d.frame.y1+46, "middle"))
-	}
-	far := func(s seat) float64 { m := s.box.middle(); return math.Hypot(m.x-at.x, m.y-at.y) }
-	slices.SortStableFunc(out, func(a, b seat) int { return cmp.Compare(far(a), far(b)) })
 	return out
 }
 
 // groups are the mounts by where they fall on the sheet, that in question first.
-func (d *fromRight) groups() [][]stand {
+func (d *fromRight) groups() [][]*stand {
 	const together = 7.0
-	stands := slices.Clone(d.stands)
-	slices.SortStableFunc(stands, func(a, b stand) int {
-		switch {
-		case a.Channel == d.Channel && b.Channel != d.Channel:
-			return -1
-		case b.Channel == d.Channel && a.Channel != d.Channel:
-			return 1
-		}
-		return 0
-	})
-	var groups [][]stand
-	for _, s := range stands {
-		p := d.on(s.at)
-		i := slices.IndexFunc(groups, func(g []stand) bool {
-			q := d.on(g[0].at)
-			return math.Hypot(p.x-q.x, p.y-q.y) < together
-		})
-		if i < 0 {
-			groups = append(groups, []stand{s})
-		} else {
+	var groups [][]*stand
+	for _, asked := range []bool{true, false} {
+		for _, s := range d.stands {
+			if (s.Channel == d.asked) != asked {
+				continue
+			}
+			p := d.on(s.at)
+			i := slices.IndexFunc(groups, func(g []*stand) bool {
+				q := d.on(g[0].at)
+				return math.Hypot(p.x-q.x, p.y-q.y) < together
+			})
+			if i < 0 {
+				i, groups = len(groups), append(groups, nil)
+			}
 			groups[i] = append(groups[i], s)
 		}
 	}
@@ -288,7 +280,7 @@ func (d *fromRight) groups() [][]stand {
 
 // groupSays has a line for every channel, or for both of a pair whose elevations are
 // written alike.
-func (d *fromRight) groupSays(group []stand) []string {
+func (d *fromRight) groupSays(group []*stand) []string {
 	var out []string
 	done := map[string]bool{}
 	for _, s := range group {
@@ -322,7 +314,7 @@ func (d *fromRight) notes() []string {
 	if d.seat != nil && len(d.stands) > 0 {
 		add("Angles: true elevations from the ear point of " + d.seat.Name + ", + up. A mount to the side seems nearer here than it is, and its ray steeper.")
 	}
-	if d.seat != nil && slices.ContainsFunc(d.stands, func(s stand) bool { _, _, ok := d.heightRange(s); return ok }) {
+	if d.seat != nil && slices.ContainsFunc(d.stands, func(s *stand) bool { _, _, ok := d.heightRange(s); return ok }) {
 		add("Shaded: elevations that the layout permits where each mount stands.")
 	}
 	for _, text := range d.lost {

@@ -74,7 +74,7 @@ type elevation struct {
 	asked    *plan.Mount   // the mount in question, nil if none
 	off      []*plan.Mount // of this surface by the plan, but beyond it
 	frame    box           // the surface's extent on the sheet
-	readings [2][]reading  // along and up, of the holes that get dimension lines
+	readings [2][]*reading // along and up, of the holes that get dimension lines
 	shaded   []box         // where labels do not stand: a small zone
 }
 
@@ -255,8 +255,8 @@ func (d *elevation) datum() {
 	along, up := zero.plus(46, 14), zero.plus(-12, -math.Min(46, zero.y-4))
 	d.add(arrow("axis", zero.plus(0, 14), along), arrow("axis", zero.plus(-12, 0), up))
 	d.labels.block(box{zero.x, zero.y + 10, along.x, zero.y + 18}, box{up.x - 4, up.y, up.x + 4, zero.y})
-	alongWord := label{lines: []string{"along"}, size: normal, class: "axis-name"}
-	upWord := label{lines: []string{UpWord(d.Surface)}, size: normal, class: "axis-name", turned: true}
+	alongWord := &label{lines: []string{"along"}, size: normal, class: "axis-name"}
+	upWord := &label{lines: []string{UpWord(d.Surface)}, size: normal, class: "axis-name", turned: true}
 	w, _ := alongWord.size2()
 	_, h := upWord.size2()
 	d.labels.put(alongWord.at(along.plus(5+w/2, 0)))
@@ -265,7 +265,7 @@ func (d *elevation) datum() {
 }
 
 func (d *elevation) nameDatum(zero point) {
-	l := label{lines: []string{"measure from here"}, size: normal, class: "datum-name"}
+	l := &label{lines: []string{"measure from here"}, size: normal, class: "datum-name"}
 	y := math.Max(zero.y, d.labels.bounds.y1-18)
 	d.labels.put([]seat{l.seat(math.Max(zero.x-14, 4), y, "start")})
 	d.add(line("datum-line", zero.plus(0, 5), point{zero.x, y}))
@@ -293,8 +293,8 @@ func (d *elevation) ofMount() {
 		arrow("dimension", point{zero.x, y}, point{spot.x, y}), arrow("dimension", point{x, zero.y}, point{x, spot.y}),
 	)
 	d.labels.block(box{zero.x, y - 4, spot.x, y + 4}, box{x - 4, spot.y, x + 4, zero.y})
-	along := label{lines: []string{tape.Format(d.asked.Along, d.system)}, size: large, bold: true, class: "reading"}
-	up := label{lines: []string{tape.Format(d.asked.Up, d.system)}, size: large, bold: true, class: "reading", turned: true}
+	along := &label{lines: []string{tape.Format(d.asked.Along, d.system)}, size: large, bold: true, class: "reading"}
+	up := &label{lines: []string{tape.Format(d.asked.Up, d.system)}, size: large, bold: true, class: "reading", turned: true}
 	w, h := along.size2()
 	d.labels.put([]seat{
 		along.seat((zero.x+spot.x)/2-w/2, y+6, "middle"),
@@ -370,7 +370,7 @@ func (d *elevation) nameMounts() {
 	name := func(m *plan.Mount) {
 		text := m.Channel
 		at := d.at(place.Spot{Along: m.Along, Up: m.Up})
-		l := label{lines: []string{text}, size: small, class: "channel"}
+		l := &label{lines: []string{text}, size: small, class: "channel"}
 		half := 6.0
 		if m == d.asked {
 			l.size, l.bold, l.class, half = large, true, "channel asked", 15
@@ -391,7 +391,7 @@ func (d *elevation) nameMounts() {
 	if d.Draft != nil {
 		at := d.at(d.Draft.place())
 		if d.labels.bounds.contains(at) {
-			l := label{lines: []string{"typed now"}, size: small, class: "typed-name"}
+			l := &label{lines: []string{"typed now"}, size: small, class: "typed-name"}
 			d.put(l, l.beside(around(at, 8), 3))
 		}
 	}
@@ -403,8 +403,8 @@ func (d *elevation) nameAreas() {
 		if !ok {
 			return
 		}
-		words := func(most float64, lines int, more ...string) label {
-			return label{lines: append(wrap(a.Name, small, most, lines), more...), size: small, class: "area"}
+		words := func(most float64, lines int, more ...string) *label {
+			return &label{lines: append(wrap(a.Name, small, most, lines), more...), size: small, class: "area"}
 		}
 		clear := d.clear(a)
 		in := words(b.width()-4, 3, clear...)
@@ -438,7 +438,7 @@ func (d *elevation) nameNeighbours() {
 		if name == "" {
 			return
 		}
-		l := label{lines: []string{name}, size: small, class: "neighbour", turned: turned}
+		l := &label{lines: []string{name}, size: small, class: "neighbour", turned: turned}
 		w, h := l.size2()
 		var list []seat
 		for _, p := range seats(w, h) {

@@ -78,7 +78,7 @@ func (d *wired) amplifier(a *plan.Amplifier, done map[*plan.Mount]bool) {
 			done[m] = true
 		}
 	}
-	slices.SortStableFunc(mounts, func(a, b *plan.Mount) int { return a.AmpChannel - b.AmpChannel })
+	sortBy(len(mounts), func(i, j int) bool { return mounts[i].AmpChannel < mounts[j].AmpChannel }, func(i, j int) { mounts[i], mounts[j] = mounts[j], mounts[i] })
 	next := 1
 	for _, m := range mounts {
 		d.free(a.Name, next, m.AmpChannel-1)
@@ -205,7 +205,8 @@ func (d *wired) others(done map[*plan.Mount]bool) {
 		}
 		d.heading(group.title)
 		d.says.WriteString(group.title + ": ")
-		slices.SortStableFunc(group.mounts, func(a, b *plan.Mount) int { return a.Output - b.Output })
+		list := group.mounts
+		sortBy(len(list), func(i, j int) bool { return list[i].Output < list[j].Output }, func(i, j int) { list[i], list[j] = list[j], list[i] })
 		for _, m := range group.mounts {
 			d.feed(m, "")
 		}

@@ -140,7 +140,7 @@ func (d *elevation) others(window box, apart float64) {
 		if !finite(s) || !window.grown(-9).contains(at) || math.Hypot(at.x-target.x, at.y-target.y) < apart {
 			continue
 		}
-		l := label{lines: []string{strconv.Itoa(i + 1)}, size: small, bold: true, class: "other-name"}
+		l := &label{lines: []string{strconv.Itoa(i + 1)}, size: small, bold: true, class: "other-name"}
 		if d.labels.put(l.at(at)) {
 			d.add(circle("other", at, 8))
 			d.labels.block(around(at, 9))
