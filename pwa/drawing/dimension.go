@@ -9,16 +9,18 @@ import (
 	. "hangtrue/pwa/markup"
 )
 
-// Dimensions is which dimension lines an elevation carries. All start at the datum.
-type Dimensions string
+// Dimensions is a way to give every hole its dimension lines, all from the datum. It is
+// a value that brings its code along: a program that names none does without it.
+type Dimensions struct {
+	margins func(*elevation) (left, below float64)
+	draw    func(*elevation)
+}
 
-const (
-	// OfMount gives the two tape readings of the mount in question alone.
-	OfMount Dimensions = ""
+var (
 	// Running gives one scale for every direction, with each hole's reading at its tick.
-	Running Dimensions = "running"
+	Running = &Dimensions{(*elevation).besideRunning, (*elevation).running}
 	// Baseline gives every reading a line of its own, the shortest nearest the wall.
-	Baseline Dimensions = "baseline"
+	Baseline = &Dimensions{(*elevation).besideBaseline, (*elevation).baseline}
 )
 
 const (
@@ -39,9 +41,6 @@ type reading struct {
 // read collects the readings of all holes along and up, in ascending order: of the
 // reference holes, which the tape is judged by, and of the bracket's other holes.
 func (d *elevation) read() {
-	if d.Dimensions == OfMount {
-		return
-	}
 	for _, m := range d.mounts {
 		for i, hole := range d.holes(m) {
 			if !d.on(hole) {
@@ -54,9 +53,6 @@ func (d *elevation) read() {
 	}
 	for _, list := range d.readings {
 		sortBy(len(list), func(i, j int) bool { return list[i].at < list[j].at }, func(i, j int) { list[i], list[j] = list[j], list[i] })
-	}
-	if d.Dimensions == Baseline {
-		d.thin(int(d.width/2/stacked) - 1)
 	}
 }
 
@@ -97,8 +93,10 @@ func (r *reading) label() *label {
 	return l
 }
 
-// margins are what the dimension lines need to the left and below.
-func (d *elevation) margins() (atLeft, under float64) {
+// besideRunning and besideBaseline are what the dimension lines need to the left and
+// below.
+func (d *elevation) besideRunning() (atLeft, under float64) {
+	d.read()
 	widest := func(list []*reading) (w float64) {
 		for _, r := range list {
 			one, _ := r.label().size2()
@@ -106,13 +104,13 @@ func (d *elevation) margins() (atLeft, under float64) {
 		}
 		return w
 	}
-	switch d.Dimensions {
-	case Running:
-		return nameAt + offAxis + 18 + widest(d.readings[1]), offAxis + 18 + widest(d.readings[0]) + 2*nameAt
-	case Baseline:
-		return nameAt + stacked*float64(1+len(d.readings[1])), stacked*float64(1+len(d.readings[0])) + 2*nameAt
-	}
-	return left, below
+	return nameAt + offAxis + 18 + widest(d.readings[1]), offAxis + 18 + widest(d.readings[0]) + 2*nameAt
+}
+
+func (d *elevation) besideBaseline() (atLeft, under float64) {
+	d.read()
+	d.thin(int(d.width/2/stacked) - 1)
+	return nameAt + stacked*float64(1+len(d.readings[1])), stacked*float64(1+len(d.readings[0])) + 2*nameAt
 }
 
 // running draws a scale under the wall and one at its left.

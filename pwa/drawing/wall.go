@@ -36,7 +36,8 @@ func (s Spot) finite() bool {
 // question may go, and Others are further spots for it, numbered from 1. Found are
 // the middles of studs found on site, metres as the surface counts them; each
 // stands in for the plan's nearest, and for what the plan had as found within half
-// a spacing of it. Dimensions is which dimension lines are drawn, and Width how wide
+// a spacing of it. Dimensions, if given, are the dimension lines of every hole
+// instead of those of the mount in question, and Width is how wide
 // the sheet is in units of its text, which is 11.5 of them high or more: 0 for a
 // phone's 360; paper 180 mm wide takes about 640. Handles is as package drawing says.
 type Wall struct {
@@ -47,7 +48,7 @@ type Wall struct {
 	Zone             place.Outline
 	Others           []place.Spot
 	Found            []float64
-	Dimensions       Dimensions
+	Dimensions       *Dimensions
 	Width            float64
 	Handles          bool
 }
@@ -142,8 +143,10 @@ func newElevation(w Wall, s *place.Surface, all []place.Surface) *elevation {
 		}
 	}
 	low, high := extent(append([]place.Spot{{}}, s.Outline...))
-	d.read()
-	left, below := d.margins()
+	left, below := left, below
+	if d.Dimensions != nil {
+		left, below = d.Dimensions.margins(d)
+	}
 	wide, tall, grown := high.Along-low.Along, high.Up-low.Up, d.width/phoneWidth
 	d.scale = math.Min(grown*mostScale, math.Min((d.width-left-right)/wide, grown*tallest/tall))
 	d.zero = point{left - d.scale*low.Along, above + d.scale*high.Up}
@@ -249,7 +252,7 @@ func (d *elevation) datum() {
 	zero := d.at(place.Spot{})
 	d.add(circle("datum", zero, 4.5))
 	d.labels.block(around(zero, 5))
-	if d.asked != nil || d.Dimensions != OfMount {
+	if d.asked != nil || d.Dimensions != nil {
 		return // the dimensions show the directions
 	}
 	along, up := zero.plus(46, 14), zero.plus(-12, -math.Min(46, zero.y-4))
@@ -275,10 +278,8 @@ func (d *elevation) nameDatum(zero point) {
 // datum to it.
 func (d *elevation) dimensions() {
 	switch {
-	case d.Dimensions == Running:
-		d.running()
-	case d.Dimensions == Baseline:
-		d.baseline()
+	case d.Dimensions != nil:
+		d.Dimensions.draw(d)
 	case d.asked != nil:
 		d.ofMount()
 	}

@@ -63,10 +63,11 @@ func goldens(t require.TestingT, p *plan.Plan) map[string]drawing.Wall {
 		"floor-zone":     {Channel: "LFE1", Surface: "floor", Zone: zone(t, p, "LFE1")},
 		"floor-standing": {Channel: "LFE1", Surface: "floor", Draft: &drawing.Spot{Along: 0.4, Up: 5.3}},
 	}
-	for style, names := range map[drawing.Dimensions][]string{drawing.Running: {"front", "left", "ceiling"}, drawing.Baseline: {"front", "slope"}} {
-		for _, name := range names {
-			walls[name+"-"+string(style)] = drawing.Wall{Surface: name, Dimensions: style}
-		}
+	for _, name := range []string{"front", "left", "ceiling"} {
+		walls[name+"-running"] = drawing.Wall{Surface: name, Dimensions: drawing.Running}
+	}
+	for _, name := range []string{"front", "slope"} {
+		walls[name+"-baseline"] = drawing.Wall{Surface: name, Dimensions: drawing.Baseline}
 	}
 	walls["ceiling-paper"] = drawing.Wall{Surface: "ceiling", Dimensions: drawing.Baseline, Width: 640}
 	walls["left-handles"] = drawing.Wall{Surface: "left", Channel: "M+090", Handles: true}
@@ -446,9 +447,9 @@ func TestWall_SVG_Dimensions(t *testing.T) {
 		{"front", map[string]float64{"0.330 m": 0.33, "2.450 m": 2.45, "4.570 m": 4.57}, map[string]float64{"1.200 m": 1.2, "1.100 m": 1.1}},
 		{"ceiling", map[string]float64{"1.410 m": 1.41, "1.450 m": 1.45, "1.490 m": 1.49, "3.410 m": 3.41, "3.450 m": 3.45, "3.490 m": 3.49}, map[string]float64{"2.310 m": 2.31}},
 	} {
-		for _, style := range []drawing.Dimensions{drawing.Running, drawing.Baseline} {
+		for style, dimensions := range map[string]*drawing.Dimensions{"running": drawing.Running, "baseline": drawing.Baseline} {
 			for _, width := range []float64{0, 640} {
-				all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: row.surface, Dimensions: style, Width: width, Handles: true}))
+				all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: row.surface, Dimensions: dimensions, Width: width, Handles: true}))
 				var scale, x0, y0 float64
 				_, err := fmt.Sscanf(all[0].attrs["data-zero"]+" "+all[0].attrs["data-per-metre"], "%f %f %f", &x0, &y0, &scale)
 				require.NoError(t, err)
@@ -538,7 +539,7 @@ func TestWall_SVG_Properties(t *testing.T) {
 			Kind: rapid.SampledFrom([]string{"studs", "masonry", "other"}).Draw(t, "kind"), Spacing: rapid.Float64Range(0.2, 1).Draw(t, "spacing"),
 			Width: 0.04, Across: rapid.Bool().Draw(t, "across")}}
 		w := drawing.Wall{Plan: p, Surface: "front", Built: map[string]drawing.Spot{}}
-		w.Dimensions = rapid.SampledFrom([]drawing.Dimensions{drawing.OfMount, drawing.Running, drawing.Baseline}).Draw(t, "dimensions")
+		w.Dimensions = rapid.SampledFrom([]*drawing.Dimensions{nil, drawing.Running, drawing.Baseline}).Draw(t, "dimensions")
 		w.Width, w.Handles = rapid.SampledFrom([]float64{0, -1, 640, math.NaN(), math.Inf(1)}).Draw(t, "sheet"), rapid.Bool().Draw(t, "handles")
 		for i := range rapid.IntRange(0, 5).Draw(t, "areas") {
 			a := plan.Area{Name: rapid.SampledFrom(names).Draw(t, "name"), Along: rapid.Float64Range(0, wide).Draw(t, "a"), Up: rapid.Float64Range(0, tall).Draw(t, "u"), Width: rapid.Float64Range(0.01, 3).Draw(t, "w"), Height: rapid.Float64Range(0.01, 3).Draw(t, "h"), Clearance: 0.05}

@@ -1,3 +1,5 @@
+//go:build !ladder
+
 package pages
 
 import (
@@ -39,33 +41,4 @@ func (v view) positions(chosen *plan.Listening) Node {
 		here := chosen != nil && l.Name == chosen.Name
 		return El("a", Attr("href", v.path("drawings", l.Name)), If(here, Attr("aria-current", "page")), Text(l.Name))
 	}))
-}
-
-// framed puts a frame around a drawing; nil where there is none.
-func framed(svg Node) Node {
-	if svg == nil {
-		return nil
-	}
-	return El("figure", class("elevation"), svg)
-}
-
-// inRoom shows where in the room a mount is.
-func (v view) inRoom(channel string) Node {
-	svg, ok := drawing.PlanView{Plan: v.State.Plan(), Channel: channel}.SVG()
-	if !ok {
-		return nil
-	}
-	return El("details", El("summary", Text("In the room, from above")), framed(svg),
-		El("p", link(v.path("drawings"), "All drawings")))
-}
-
-// wired and racked are the drawings of the pages that work them out.
-func (v view) wired() Node {
-	svg, _ := drawing.WiringView{Plan: v.State.Plan()}.SVG()
-	return framed(svg)
-}
-
-func (v view) racked() Node {
-	svg, _ := drawing.RackView{Plan: v.State.Plan()}.SVG()
-	return framed(svg)
 }

@@ -241,7 +241,7 @@ func (v view) mountPage(channel string) Document {
 			El("h2", Text("Steps")),
 			El("ol", class("rows"), Each(keys, v.stepRow)),
 			v.seats(channel),
-		), Group(v.elevation(m.Surface, channel), v.whereElse(channel), v.inRoom(channel))),
+		), Group(v.elevation(m.Surface, channel), v.whereElse(channel), El("p", link(v.path("drawings"), "Where everything is in the room")))),
 	)}
 }
 

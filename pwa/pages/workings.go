@@ -14,6 +14,7 @@ import (
 	"hangtrue/compute/rack"
 	"hangtrue/compute/tape"
 	"hangtrue/compute/wiring"
+	"hangtrue/pwa/drawing"
 	. "hangtrue/pwa/markup"
 )
 
@@ -282,6 +283,24 @@ func (v view) rackSpace(r *workings.RackSheet) Node {
 		}),
 		Each(wrong, func(s string) Node { return El("p", verdictWord("outside", sentence(s))) }),
 		El("details", El("summary", Text("What stands where, from the top")), facts(stands)))
+}
+
+// framed puts a frame around a drawing; nil where there is none.
+func framed(svg Node) Node {
+	if svg == nil {
+		return nil
+	}
+	return El("figure", class("elevation"), svg)
+}
+
+func (v view) wired() Node {
+	svg, _ := drawing.WiringView{Plan: v.State.Plan()}.SVG()
+	return framed(svg)
+}
+
+func (v view) racked() Node {
+	svg, _ := drawing.RackView{Plan: v.State.Plan()}.SVG()
+	return framed(svg)
 }
 
 func span(s rack.Span) string {
