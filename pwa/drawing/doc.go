@@ -11,7 +11,7 @@
 //     overhead;
 //   - angles and distances are those of the acoustic centre, true in space: a plan and a
 //     section show them foreshortened and write them as they are;
-//   - at 390 CSS pixels' width no text is smaller than 11 pixels, and no label
+//   - at 360 CSS pixels' width no text is smaller than 12 pixels, and no label
 //     covers another; one that finds no room stands below the picture instead;
 //   - what was planned, what was measured and how it was judged differ in shape
 //     and word, not in colour alone;

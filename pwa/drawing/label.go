@@ -10,10 +10,10 @@ import (
 	. "hangtrue/pwa/markup"
 )
 
-// Sizes of text on the sheet. A sheet of 360 units shown 358 pixels wide (a phone
-// of 390 with its margins) keeps them above 11 pixels.
+// Sizes of text on the sheet. A sheet of 360 units, drawn from edge to edge of a
+// phone of 360 pixels, keeps them above 12 pixels.
 const (
-	small  = 11.5
+	small  = 12.2
 	normal = 12.5
 	large  = 14.5
 )

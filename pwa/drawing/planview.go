@@ -450,13 +450,18 @@ func (d *fromAbove) rows(lines Node, y float64) (Node, float64) {
 	if d.seat == nil || len(d.stands) == 0 {
 		return lines, y
 	}
-	columns := max(1, int(d.picture.width/170))
+	const bearings, distances = 104, 108 // from a column's left edge: where the former end and the latter begin
+	widest := 0.0
+	for _, s := range d.stands {
+		widest = max(widest, distances+textWidth(d.says(s.sight.Distance), small, false))
+	}
+	columns := max(1, int((d.picture.width-8)/widest))
 	tall := (len(d.stands) + columns - 1) / columns
 	wide := (d.picture.width - 8) / float64(columns)
 	nodes := []Node{lines}
 	for i, s := range d.stands {
 		x, at := 8+wide*float64(i/tall), y+small*1.35*float64(i%tall+1)
-		nodes = append(nodes, note(x, at, "start", cropped(s.Channel, small, 50)), note(x+96, at, "end", bearing(s.sight)), note(x+100, at, "start", d.says(s.sight.Distance)))
+		nodes = append(nodes, note(x, at, "start", cropped(s.Channel, small, 50)), note(x+bearings, at, "end", bearing(s.sight)), note(x+distances, at, "start", d.says(s.sight.Distance)))
 	}
 	return Group(nodes...), y + small*1.35*float64(tall) + 8
 }

@@ -116,7 +116,7 @@ func Opened(picture Node, address, typed string, r checklist.Role) string {
 		El("p", Text("Point the other device's camera at this. It becomes "+roleName(r)+"'s.")),
 		picture,
 		El("p", Text("Or open "+address+PairPath+" on it and type:")),
-		El("p", class("target"), El("strong", class("big"), Attr("id", "typed-code"), Text(typed))),
+		El("div", class("target"), El("strong", class("big"), Attr("id", "typed-code"), Text(typed))),
 		El("p", class("quiet"), Text("It works once, within ten minutes.")),
 	))
 }

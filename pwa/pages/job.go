@@ -36,9 +36,10 @@ func (v view) jobPage() Document {
 				})),
 				v.walls(),
 				v.workedOut(),
-				El("p", El("a", class("button second"), Attr("href", v.path("plan")), Text("The plan"))),
-				El("p", El("a", class("button second"), Attr("href", v.path("parts")), Text("Parts, and what is left over"))),
-				El("p", El("a", class("button second"), Attr("href", v.path("record")), Text("The record"))),
+				El("p", class("ways"),
+					El("a", class("button second"), Attr("href", v.path("plan")), Text("The plan")),
+					El("a", class("button second"), Attr("href", v.path("parts")), Text("Parts, and what is left over")),
+					El("a", class("button second"), Attr("href", v.path("record")), Text("The record"))),
 				v.planRemark()),
 		),
 	)}
@@ -241,7 +242,7 @@ func (v view) mountPage(channel string) Document {
 			El("h2", Text("Steps")),
 			El("ol", class("rows"), Each(keys, v.stepRow)),
 			v.seats(channel),
-		), Group(v.elevation(m.Surface, channel), v.whereElse(channel), El("p", link(v.path("drawings"), "Where everything is in the room")))),
+		), Group(v.elevation(m.Surface, channel), v.whereElse(channel), El("p", class("alone"), link(v.path("drawings"), "Where everything is in the room")))),
 	)}
 }
 

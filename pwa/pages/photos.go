@@ -162,7 +162,7 @@ func (v view) photoPage(sha256 string) Document {
 			row("By", Text(e.Who+", "+clock(e.Clock)+" by that phone's clock")),
 			If(n.Record.Position > 0, row("Named by", Text(fmt.Sprintf("entry %d of the log", n.Record.Position)))),
 			row("Size", Text(fmt.Sprintf("%d × %d pixels, %d kB", n.Width, n.Height, (n.Bytes+999)/1000)))),
-		If(place != PhotoAway || v.device.ID != "", El("p", El("a", Attr("href", v.photoPath(n.Photo)+".jpg"), Attr("download", ""), Text("Download the file from the server")))),
+		If(place != PhotoAway || v.device.ID != "", El("p", class("alone"), El("a", Attr("href", v.photoPath(n.Photo)+".jpg"), Attr("download", ""), Text("Download the file from the server")))),
 		El("code", class("quiet hash"), Text("SHA-256 "+n.SHA256)),
 	)}
 }

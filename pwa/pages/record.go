@@ -89,7 +89,7 @@ func (v view) asBuiltTable() Node {
 	}
 	return Group(El("h2", Text("Where they are")),
 		v.mountTable("Reference holes as planned and as last measured: along and up (on ceiling and floor: out), as a tape shows them on the surface.", p.Mounts),
-		El("p", El("a", Attr("href", "/api"+v.path("measured.csv")), Attr("download", ""), Attr("data-plain", ""), Text("The readings as a table (CSV)"))))
+		El("p", class("alone"), El("a", Attr("href", "/api"+v.path("measured.csv")), Attr("download", ""), Attr("data-plain", ""), Text("The readings as a table (CSV)"))))
 }
 
 func (v view) mountRecord(channel string) Node {

@@ -230,7 +230,7 @@ func (v view) rackPage() Document {
 	return v.sheet("Rack", err, func() Node {
 		return Group(
 			cautionList(append([]string{sheet.Caution}, v.cautionTexts("mains", "lift")...)),
-			El("p", link(v.stepPath(checklist.Key{Step: "rack"}), "To the step that checks it")),
+			El("p", El("a", class("button second"), Attr("href", v.stepPath(checklist.Key{Step: "rack"})), Text("To the step that checks it"))),
 			v.racked(),
 			El("div", class("cards"), v.rackSpace(sheet), v.rackHeat(sheet), v.rackMains(sheet), v.rackOrder(sheet)),
 		)

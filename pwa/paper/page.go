@@ -37,7 +37,7 @@ func (p Page) HTML(d Document) string {
 		),
 		markup.El("body", class("sheets"),
 			markup.El("header", class("about"),
-				markup.El("p", markup.El("a", markup.Attr("href", p.Back), markup.Text("All paper of this job"))),
+				markup.El("p", class("alone"), markup.El("a", markup.Attr("href", p.Back), markup.Text("All paper of this job"))),
 				markup.El("h1", markup.Text(d.Title)),
 				p.Form,
 				markup.If(len(d.Sheets) > 0, markup.El("p", markup.Text(count+"Print at 100%, without headers and without fitting to the page; then measure whatever says 100 mm."))),

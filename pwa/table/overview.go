@@ -43,8 +43,8 @@ func (t Table) overview(rest []string) (Page, bool) {
 		El("div", class("columns"),
 			El("div", Each(chapters[:2], func(c chapter) Node { return t.chapter(c, p, problems) })),
 			El("div", Each(chapters[2:], func(c chapter) Node { return t.chapter(c, p, problems) }))),
-		El("p", link(t.path("take"), "From a file, or to one")),
-		El("p", link(t.path("edits"), fmt.Sprintf("What was edited (%d)", len(t.State.Edits)))),
+		El("p", class("alone"), link(t.path("take"), "From a file, or to one")),
+		El("p", class("alone"), link(t.path("edits"), fmt.Sprintf("What was edited (%d)", len(t.State.Edits)))),
 	)}, true
 }
 

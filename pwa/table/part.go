@@ -377,7 +377,7 @@ func (o onForm) form(p *plan.Plan) Node {
 			El("div", class("save"), El("button", Attr("type", "submit"), Text("Save"))),
 		),
 		If(o.value != "" && o.partForm.label != "", Group(
-			If(o.named == nil, El("p", link(o.t.path(o.kind, o.label, "copy"), "Begin another as a copy of this"))),
+			If(o.named == nil, El("p", class("alone"), link(o.t.path(o.kind, o.label, "copy"), "Begin another as a copy of this"))),
 			o.removal(p))),
 	)
 }

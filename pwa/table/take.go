@@ -21,8 +21,10 @@ func (t Table) takePage(rest []string) (Page, bool) {
 	return Page{"From a file", Group(
 		title("From a file"),
 		El("p", Text("Mounts from a spreadsheet (CSV), a row for each channel, or a whole plan (JSON). What it changes is shown before it is taken; nothing is settled by it.")),
-		El("p", Text("The columns are named in the file that this plan gives: "), El("a", Attr("href", t.api("mounts.csv")), Attr("download", ""), Text("mounts of the plan in force")), Text(", "),
-			El("a", Attr("href", t.api("plan")), Attr("download", ""), Text("the plan itself")), Text(".")),
+		El("p", Text("The columns are named in the file that this plan gives:")),
+		El("p", class("files"),
+			El("a", class("button second"), Attr("href", t.api("mounts.csv")), Attr("download", ""), Text("Mounts of the plan in force")),
+			El("a", class("button second"), Attr("href", t.api("plan")), Attr("download", ""), Text("The plan itself"))),
 		t.takeForm(),
 	)}, true
 }

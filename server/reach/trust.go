@@ -37,10 +37,10 @@ func TrustPage(t Trust) http.Handler {
 	return strict(mux)
 }
 
-const style = `:root{color-scheme:light dark}body{font:1.0625rem/1.5 system-ui,sans-serif;margin:0 auto;padding:1rem;max-width:38rem}` +
+const style = `:root{color-scheme:light dark}body{background:Canvas;color:CanvasText;font:1.0625rem/1.5 system-ui,sans-serif;margin:0 auto;padding:1rem;max-width:38rem}` +
 	`h1{font-size:1.5rem;line-height:1.25}code{display:block;max-width:20ch;font:600 1.125rem/1.5 ui-monospace,monospace}` +
-	`a.go{display:inline-block;padding:.75rem 1rem;border:2px solid;border-radius:.5rem;font-weight:600;overflow-wrap:anywhere}` +
-	`li{margin:.5rem 0}h2{font-size:1.25rem;margin-top:2rem}h3{font-size:1.0625rem}svg{display:block;max-width:100%;height:auto;margin-top:1rem}`
+	`a.go{color:LinkText;display:inline-block;padding:.75rem 1rem;border:2px solid;border-radius:.5rem;font-weight:600;overflow-wrap:anywhere}` +
+	`:focus-visible{outline:3px solid;outline-offset:2px}li{margin:.5rem 0}h2{font-size:1.25rem;margin-top:2rem}h3{font-size:1.0625rem}svg{display:block;max-width:100%;height:auto;margin-top:1rem}`
 
 // styled is the one thing that the page's policy lets through beside its text.
 var styled = func() string {
