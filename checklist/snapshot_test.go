@@ -217,3 +217,63 @@ func FuzzResume(f *testing.F) {
 		}
 	})
 }
+
+// A log that was resumed from the texts of its records is the log that reads them all:
+// it shows, knows and refuses the same, and gives every record when it is asked.
+func TestLogResumed(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := anyLog(t, 20)
+		var texts []string
+		for _, r := range s.records {
+			data, err := json.Marshal(r)
+			require.NoError(t, err)
+			texts = append(texts, string(data))
+		}
+		cut := rapid.IntRange(1, len(texts)).Draw(t, "cut")
+		first := checklist.NewLog(checklist.Loudspeakers, jobID)
+		require.NoError(t, first.Receive(s.records[:cut]...))
+		shot := first.Snapshot(texts[:cut])
+		require.NotEmpty(t, shot)
+		require.Empty(t, first.Snapshot(texts[:cut-1]), "taken with other texts")
+
+		whole := checklist.NewLog(checklist.Loudspeakers, jobID)
+		require.NoError(t, whole.Receive(s.records...))
+		l, err := checklist.ResumeLog(checklist.Loudspeakers, jobID, shot, texts)
+		require.NoError(t, err)
+		require.EqualValues(t, cut, l.Head())
+		require.NoError(t, l.Receive(s.records[rapid.IntRange(0, cut).Draw(t, "from"):]...))
+		require.Equal(t, whole.Head(), l.Head())
+		require.Equal(t, dump(t, whole.State()), dump(t, l.State()))
+		last, ok := l.Last()
+		require.True(t, ok)
+		require.Equal(t, s.records[len(s.records)-1].Leaf(), last.Leaf())
+		for after := range int64(len(texts) + 1) {
+			got := l.After(after)
+			require.Len(t, got, len(texts)-int(after))
+			for i, r := range got {
+				require.Equal(t, s.records[int(after)+i].Leaf(), r.Leaf())
+			}
+		}
+		require.Equal(t, whole.NextNumber(deviceA), l.NextNumber(deviceA))
+
+		known := s.records[rapid.IntRange(0, len(texts)-1).Draw(t, "known")]
+		require.NoError(t, l.Keep(known.Entry))
+		require.Empty(t, l.Pending(), "what the log has is not kept again")
+		other := known
+		other.Received = "2030-02-02T10:00:00.000Z"
+		require.Error(t, l.Receive(other), "a record that contradicts the one before the snapshot")
+		next := s.entry(deviceB, checklist.Lead, checklist.RemarkWritten, checklist.Remark{Text: "and this"})
+		require.NoError(t, whole.Keep(next))
+		require.NoError(t, l.Keep(next))
+		require.Equal(t, dump(t, whole.State()), dump(t, l.State()))
+
+		spoilt := slices.Clone(texts)
+		at := rapid.IntRange(0, cut-1).Draw(t, "spoilt")
+		place := rapid.IntRange(0, len(spoilt[at])-1).Draw(t, "place")
+		spoilt[at] = spoilt[at][:place] + "~" + spoilt[at][place+1:]
+		_, err = checklist.ResumeLog(checklist.Loudspeakers, jobID, shot, spoilt)
+		require.ErrorIs(t, err, checklist.ErrSnapshot)
+		_, err = checklist.ResumeLog(checklist.Loudspeakers, jobID, shot, texts[:cut-1])
+		require.ErrorIs(t, err, checklist.ErrSnapshot)
+	})
+}

@@ -105,10 +105,10 @@ export class Engine {
   }
 
   async #loadOnce(raw, job) {
-    const { line, number, records, pending, small } = await this.#store.job(job);
+    const { line, number, snapshot, records, pending, small } = await this.#store.job(job);
     for (let at = 0, last = false; !last; at += PIECE) {
       last = at + PIECE >= records.length;
-      const piece = { job, records: records.slice(at, at + PIECE), first: at === 0, last };
+      const piece = { job, records: records.slice(at, at + PIECE), first: at === 0, last, snapshot: at === 0 ? snapshot : '' };
       const answer = raw('load', JSON.stringify(last ? { ...piece, pending, line, number, small } : piece));
       if (answer.fault) throw new Error(answer.fault);
       if (answer.write) await this.#store.apply(answer.write);

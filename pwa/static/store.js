@@ -11,11 +11,14 @@ const NAME = 'hangtrue';
  * The edition of the list below. A new edition may add stores and never removes
  * or rewrites one: rows in "pending" may be the only copy there is.
  */
-const EDITION = 2;
-const STORES = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'painted', 'drafts'];
+const EDITION = 3;
+const STORES = ['meta', 'jobs', 'numbers', 'records', 'snapshots', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'painted', 'drafts'];
 
 /** What is lost when the rows are (the rest can be fetched or made again). */
 const PRECIOUS = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'drafts'];
+
+/** What an engine's answers write: snapshots too, which follow from records. */
+const WRITTEN = [...PRECIOUS, 'snapshots'];
 
 /** Thrown when another tab has used the number or the key that this one wanted, or changed the row. */
 export class Outrun extends Error {}
@@ -125,16 +128,17 @@ export class Store {
     return { usage: Math.round(usage), quota: Math.round(quota) };
   }
 
-  /** A job as it is at one moment: its line, last number, records in order, entries not sent, small photos. */
+  /** A job as it is at one moment: its line, last number, snapshot, records in order, entries not sent, small photos. */
   job(job) {
-    return this.#read(['jobs', 'numbers', 'records', 'pending', 'small'], async (tx) => {
-      const [line, number, records, keys, entries, small] = await Promise.all([
-        done(tx.objectStore('jobs').get(job)), done(tx.objectStore('numbers').get(job)), done(tx.objectStore('records').getAll(ofJob(job))),
+    return this.#read(['jobs', 'numbers', 'snapshots', 'records', 'pending', 'small'], async (tx) => {
+      const [line, number, snapshot, records, keys, entries, small] = await Promise.all([
+        done(tx.objectStore('jobs').get(job)), done(tx.objectStore('numbers').get(job)),
+        done(tx.objectStore('snapshots').get(job)), done(tx.objectStore('records').getAll(ofJob(job))),
         done(tx.objectStore('pending').getAllKeys(ofJob(job))), done(tx.objectStore('pending').getAll(ofJob(job))),
         done(tx.objectStore('small').getAllKeys(ofJob(job))),
       ]);
       return {
-        line: unpack(line), number, records: records.map(unpack), small: small.map(([, hash]) => hash),
+        line: unpack(line), number, snapshot: unpack(snapshot), records: records.map(unpack), small: small.map(([, hash]) => hash),
         pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })),
       };
     });
@@ -147,7 +151,7 @@ export class Store {
    * @param {string} [sentForm] the path whose unsent form ends with this
    */
   apply(writes, sentForm) {
-    return this.#run(PRECIOUS, 'readwrite', 'strict', async (tx) => {
+    return this.#run(WRITTEN, 'readwrite', 'strict', async (tx) => {
       for (const write of writes) {
         const store = tx.objectStore(write.in);
         if (write.op === 'put') {

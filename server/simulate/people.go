@@ -448,7 +448,8 @@ func (w *world) damage(r *rand.Rand, p *phone, t *tab) {
 		_ = json.Unmarshal([]byte(p.disk.text("records", k)), &torn) // one that is damaged already is no entry
 		p.torn[torn.Entry.ID] = true
 	}
-	p.disk["records"][k], p.damaged = "{", true
+	spoilt := []string{"{", strings.Replace(p.disk.text("records", k), "accepted", "excepted", 1)}[r.IntN(2)]
+	p.disk["records"][k], p.damaged = spoilt, true
 	p.disk["jobs"][key{name: job}] = "{"
 	w.note("%s: record %d on its storage is damaged", p.name, k.number)
 	for len(p.tabs) > 0 {

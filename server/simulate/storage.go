@@ -51,7 +51,7 @@ type storage map[string]map[key]any // a row is a text, or a number in "numbers"
 
 func newStorage() storage {
 	s := storage{}
-	for _, name := range []string{"meta", "jobs", "numbers", "records", "pending", "strays"} {
+	for _, name := range []string{"meta", "jobs", "numbers", "records", "snapshots", "pending", "strays"} {
 		s[name] = map[key]any{}
 	}
 	return s
@@ -159,16 +159,17 @@ func (s storage) started() map[string]any {
 	return started
 }
 
-// A loaded job: its line, last number, records in order, entries not sent.
+// A loaded job: its line, last number, snapshot, records in order, entries not sent.
 type loaded struct {
 	line    string
+	shot    string
 	number  float64
 	records []string
 	pending []any
 }
 
 func (s storage) job(id string) loaded {
-	l := loaded{line: s.text("jobs", key{name: id}), pending: []any{}}
+	l := loaded{line: s.text("jobs", key{name: id}), shot: s.text("snapshots", key{name: id}), pending: []any{}}
 	l.number, _ = s["numbers"][key{name: id}].(float64)
 	for _, k := range s.keys("records") {
 		if k.name == id {

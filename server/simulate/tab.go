@@ -96,6 +96,7 @@ func (t *tab) later(wait time.Duration, do func()) {
 func (t *tab) start(then func(*program, error)) {
 	if t.running == nil {
 		r := &promise{program: &program{engine.New(checklist.Loudspeakers, t.phone.random())}}
+		r.program.engine.SnapshotEvery(1 + int64(t.phone.world.Seed%6))
 		t.running = r
 		failed := func(err error) { t.running = nil; r.settle(err) }
 		t.phone.transact(t, func(disk storage) error {
@@ -200,6 +201,9 @@ func (t *tab) loadOnce(p *program, job string, then func(error)) {
 			end := min(at+piece, len(stored.records))
 			last := at+piece >= len(stored.records)
 			in := map[string]any{"job": job, "records": stored.records[min(at, end):end], "first": at == 0, "last": last}
+			if at == 0 {
+				in["snapshot"] = stored.shot
+			}
 			if last {
 				in["pending"], in["line"], in["number"] = stored.pending, stored.line, stored.number
 			}

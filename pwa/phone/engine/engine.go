@@ -18,6 +18,7 @@ const Edition = 2
 type Engine struct {
 	template *checklist.Template
 	random   io.Reader
+	every    int64
 
 	device     device
 	persistent bool // the browser promised to keep the storage
@@ -37,9 +38,16 @@ type Engine struct {
 	sync exchange
 }
 
+// snapshotEvery is how many records are folded again at most when a job is loaded.
+const snapshotEvery = 50
+
+// SnapshotEvery sets after how many records a job's state is written down again, for
+// tests that want it soon.
+func (e *Engine) SnapshotEvery(records int64) { e.every = records }
+
 // New is an engine that knows nothing yet. Random is where ids come from.
 func New(t *checklist.Template, random io.Reader) *Engine {
-	return &Engine{template: t, random: random, jobs: map[string]*job{}, albums: map[string]*album{}, untaken: map[string]string{}}
+	return &Engine{template: t, random: random, every: snapshotEvery, jobs: map[string]*job{}, albums: map[string]*album{}, untaken: map[string]string{}}
 }
 
 // A job as the phone knows it: its line always, its log once it is loaded.
@@ -48,7 +56,7 @@ type job struct {
 	line    line
 	pending int            // entries not decided by the server
 	log     *checklist.Log // nil until loaded
-	loading *checklist.Log // while its records come in
+	loading *pieces        // while its records come in
 	stale   bool           // line is older than log
 	used    int64          // the last number of this device, as the storage had it when the log was loaded
 	unread  bool           // the storage may hold more than this engine knows
@@ -88,12 +96,13 @@ type Stray struct {
 
 // The stores of the phone that an engine reads and writes. Their values are texts.
 const (
-	inMeta    = "meta"    // name → JSON
-	inJobs    = "jobs"    // job → line
-	inNumbers = "numbers" // job → the last number this device used
-	inRecords = "records" // [job, position] → record
-	inPending = "pending" // [job, number] → entry
-	inStrays  = "strays"  // entry id → Stray
+	inMeta      = "meta"      // name → JSON
+	inJobs      = "jobs"      // job → line
+	inNumbers   = "numbers"   // job → the last number this device used
+	inRecords   = "records"   // [job, position] → record
+	inSnapshots = "snapshots" // job → snapshot of the state at some record
+	inPending   = "pending"   // [job, number] → entry
+	inStrays    = "strays"    // entry id → Stray
 )
 
 // A Write is one change of the phone's storage. All writes of an answer are made

@@ -114,7 +114,7 @@ func (e *Engine) toPull() {
 
 // gap tells whether a row of the job could not be read and one behind it could. The
 // server's log may not be the one that the later row is of.
-func (j *job) gap() bool { return j.log != nil && len(j.log.Known()) > len(j.log.Records()) }
+func (j *job) gap() bool { return j.log != nil && j.log.Gap() }
 
 // head is the position up to which the job is known.
 func (j *job) head() int64 {
@@ -193,8 +193,8 @@ func (e *Engine) next(nothing) (Answer, error) {
 
 // replaced tells whether the server's last record is not the one known at its place.
 func (x *exchange) replaced(j *job) bool {
-	records := j.log.Records()
-	return x.last[j.id] != "" && len(records) > 0 && records[len(records)-1].Received != x.last[j.id]
+	last, ok := j.log.Last()
+	return x.last[j.id] != "" && ok && last.Received != x.last[j.id]
 }
 
 // batch is the body of the next push of a job, empty when nothing is left. What
@@ -434,7 +434,7 @@ func (e *Engine) take(j *job, records []checklist.Record) ([]Write, error) {
 	head, before := j.log.Head(), slices.Clone(j.log.Pending())
 	err := j.log.Receive(records...)
 	var writes []Write
-	for _, r := range j.log.Records()[head:] {
+	for _, r := range j.log.After(head) {
 		writes = append(writes, put(inRecords, []any{j.id, r.Position}, r))
 		if !r.Accepted && r.Entry.Device == e.device.ID {
 			e.sync.refused = r.Reason
@@ -552,7 +552,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 		return Answer{}, nil
 	}
 	old, log := j.log, x.renew
-	writes := []Write{{Op: "clear", In: inRecords, Key: j.id}}
+	writes := []Write{{Op: "clear", In: inRecords, Key: j.id}, {Op: "delete", In: inSnapshots, Key: j.id}}
 	for _, r := range log.Records() {
 		writes = append(writes, put(inRecords, []any{j.id, r.Position}, r))
 	}

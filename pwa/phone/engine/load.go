@@ -85,6 +85,8 @@ type loading struct {
 	Small   []string `json:"small"`  // hashes of the photos that are here in a small size
 	First   bool     `json:"first"`
 	Last    bool     `json:"last"` // no piece follows
+	// Snapshot is of the records before some position, with the first piece.
+	Snapshot string `json:"snapshot"`
 }
 
 // load takes a job's records piece by piece, and with the last its pending
@@ -94,19 +96,19 @@ type loading struct {
 func (e *Engine) load(in loading) (Answer, error) {
 	j := e.job(in.Job)
 	if in.First || j.loading == nil {
-		j.loading = checklist.NewLog(e.template, in.Job)
+		j.loading = &pieces{log: checklist.NewLog(e.template, in.Job), snapshot: in.Snapshot}
 	}
-	for _, text := range in.Records {
-		var r checklist.Record
-		if r.UnmarshalJSON([]byte(text)) == nil { // which checks by itself what json.Unmarshal would check first
-			_ = j.loading.Receive(r) // one that contradicts another is asked for again
-		}
-	}
+	j.loading.take(in.Records)
 	if !in.Last {
 		return Answer{}, nil
 	}
 	var a Answer
-	log := j.loading
+	log, before := j.loading.end(e.template, in.Job)
+	if log.Head()-before >= e.every {
+		if shot := log.Snapshot(j.loading.texts); shot != "" {
+			a.Write = append(a.Write, put(inSnapshots, in.Job, shot))
+		}
+	}
 	for _, p := range in.Pending {
 		entry, err := checklist.ParseEntry([]byte(p.Text))
 		if err == nil {
@@ -130,6 +132,42 @@ func (e *Engine) load(in loading) (Answer, error) {
 		small[hash] = true
 	}
 	return a, nil
+}
+
+// pieces are what came of a job's records so far, and the log that they make: where
+// there is a snapshot, that waits until all are there.
+type pieces struct {
+	log      *checklist.Log
+	snapshot string
+	texts    []string
+}
+
+func (p *pieces) take(texts []string) {
+	p.texts = append(p.texts, texts...)
+	if p.snapshot == "" {
+		p.fold(texts)
+	}
+}
+
+func (p *pieces) fold(texts []string) {
+	for _, text := range texts {
+		var r checklist.Record
+		if r.UnmarshalJSON([]byte(text)) == nil { // which checks by itself what json.Unmarshal would check first
+			_ = p.log.Receive(r) // one that contradicts another is asked for again
+		}
+	}
+}
+
+// end is the log, and up to where it rests on a snapshot.
+func (p *pieces) end(t *checklist.Template, job string) (log *checklist.Log, before int64) {
+	if p.snapshot == "" {
+		return p.log, 0
+	}
+	if log, err := checklist.ResumeLog(t, job, p.snapshot, p.texts); err == nil {
+		p.log, before = log, log.Head()
+	}
+	p.fold(p.texts[before:])
+	return p.log, before
 }
 
 // keptApart takes the stored strays.
@@ -236,8 +274,8 @@ func (j *job) refresh() {
 	}
 	j.line.Done, j.line.All = pages.Progress(s)
 	j.line.Signed = s.Locked()
-	if records := j.log.Records(); len(records) > 0 {
-		j.line.News = records[len(records)-1].Received
+	if last, ok := j.log.Last(); ok {
+		j.line.News = last.Received
 	}
 }
 

@@ -73,6 +73,7 @@ func (p *phone) photoKeys() map[string]any {
 // restart is what closing the page and opening it again does.
 func (p *phone) restart() {
 	p.engine = engine.New(checklist.Loudspeakers, p.random)
+	p.engine.SnapshotEvery(2)
 	jobs, in := map[string]string{}, p.waiting()
 	for _, name := range p.keys("jobs") {
 		var job string
@@ -209,7 +210,7 @@ func (p *phone) load(job string) {
 		}
 	}
 	half := len(records) / 2
-	a := p.raw("load", map[string]any{"job": job, "records": records[:half], "first": true})
+	a := p.raw("load", map[string]any{"job": job, "records": records[:half], "first": true, "snapshot": p.rows[fmt.Sprintf("snapshots%q", job)]})
 	require.Empty(p.t, a.Fault)
 	a = p.raw("load", map[string]any{"job": job, "records": records[half:], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "last": true, "small": small})
 	require.Empty(p.t, a.Fault)
