@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -276,4 +277,20 @@ func TestLogResumed(t *testing.T) {
 		_, err = checklist.ResumeLog(checklist.Loudspeakers, jobID, shot, texts[:cut-1])
 		require.ErrorIs(t, err, checklist.ErrSnapshot)
 	})
+}
+
+// What a state holds comes back from a snapshot, each member in a way that
+// snapshot.go has for it: a new one needs a way of its own, and a new edition.
+func TestSnapshotHasEveryMember(t *testing.T) {
+	members := func(of any) (names []string) {
+		for i := range reflect.TypeOf(of).NumField() {
+			names = append(names, reflect.TypeOf(of).Field(i).Name)
+		}
+		return names
+	}
+	assert.Equal(t, []string{
+		"Template", "Job", "Title", "Head", "Entries", "Revisions", "Photos", "Edits", "Shelf", "Signatures", "locked", "stock", "draft",
+		"refused", "remarks", "steps", "history", "seen", "numbers", "statuses", "prints", "others", "last", "past", "resumed", "fault",
+	}, members(checklist.State{}))
+	assert.Equal(t, []string{"Record", "Recording", "Concession", "Reason", "revision", "rested"}, members(checklist.Evidence{}))
 }
