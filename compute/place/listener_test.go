@@ -144,6 +144,9 @@ func TestPairDeviation_MirroredRoom(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l := place.Listener{Ear: point(t, "ear"), Facing: rapid.Float64Range(-3, 3).Draw(t, "facing")}
 		p := point(t, "point")
+		if math.Hypot(p.X-l.Ear.X, p.Y-l.Ear.Y) < 1e-3 {
+			t.Skip("straight above the ear an azimuth means nothing")
+		}
 		width := rapid.Float64Range(1, 9).Draw(t, "width")
 		mirror := func(v place.Vec) place.Vec { return place.Vec{X: width - v.X, Y: v.Y, Z: v.Z} }
 		twin := place.Listener{Ear: mirror(l.Ear), Facing: -l.Facing}
