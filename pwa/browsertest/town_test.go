@@ -6,7 +6,6 @@ import (
 	"net"
 	"os"
 	"regexp"
-	"strings"
 	"testing"
 	"time"
 
@@ -72,13 +71,12 @@ func newTown(t *testing.T) town {
 // digest is what a photo's page is named by.
 var digest = regexp.MustCompile(`^[0-9a-f]{64}$`)
 
-// word is what a segment of an address stands for: a * for a name, and for paper the
-// one size that stands for both.
+// word is what a segment of an address stands for: a * for a name.
 func (w town) word(segment string) string {
 	if w.names[segment] || uuid.Validate(segment) == nil || digest.MatchString(segment) {
 		return "*"
 	}
-	return strings.Replace(segment, "-letter.", "-a4.", 1)
+	return segment
 }
 
 // listen serves the town's jobs on a port of its own.

@@ -37,7 +37,8 @@ func (v view) where(channel string) string {
 		tape.Format(m.Along, v.system()), tape.Format(m.Up, v.system()), drawing.UpWord(m.Surface))
 }
 
-func degrees(rad float64) string { return fmt.Sprintf("%.1f°", rad*180/math.Pi) }
+// degrees shows an angle to a tenth; what rounds to nothing has no sign.
+func degrees(rad float64) string { return fmt.Sprintf("%.1f°", math.Round(rad*1800/math.Pi)/10+0) }
 
 // surfacesInUse are the surfaces that carry a mount, in the plan's order of mounts.
 func (v view) surfacesInUse() []string {

@@ -21,7 +21,7 @@ func (v view) partsPage() Document {
 	} else {
 		main = append(main,
 			El("p", Text("What is not on hand holds the steps that need it, and only those. A part of which nothing is noted holds nothing.")),
-			Each(stocked(p), func(part stockedPart) Node { return v.stockCard(part) }))
+			El("div", class("cards"), Each(stocked(p), func(part stockedPart) Node { return v.stockCard(part) })))
 	}
 	main = append(main, El("p", El("a", class("button second"), Attr("href", v.path("shelf")), Text("The shelf: what is left over"))))
 	return Document{Title: "Parts", Main: Group(main...)}
@@ -59,12 +59,16 @@ func (v view) stockCard(part stockedPart) Node {
 			says += ". " + noted.Stock.Remark
 		}
 	}
+	title := capital(part.kind) + " " + part.name
+	if strings.HasPrefix(strings.ToLower(part.name), part.kind) {
+		title = part.name // it says so itself
+	}
 	needed := fmt.Sprintf("%d needed", part.needed)
 	if part.needed == 0 {
 		needed = "needed"
 	}
 	return El("section", class("card part"),
-		El("h2", Text(capital(part.kind)+" "+part.name)),
+		El("h2", Text(title)),
 		El("p", Text(needed+"; "+says+".")),
 		If(v.mayNote(), v.stockForm(part, noted.Stock, known)))
 }

@@ -54,7 +54,7 @@ func (v view) number(x float64, u judge.Unit) string {
 	case judge.Metre:
 		return v.length(x)
 	case judge.Radian:
-		return fmt.Sprintf("%.1f°", x*180/math.Pi)
+		return degrees(x)
 	case judge.Ratio:
 		return fmt.Sprintf("%.1f %%", x*100)
 	case judge.Ohm:
