@@ -156,7 +156,7 @@ func TestPhoneTakesNewVersion(t *testing.T) {
 	require.NoError(t, b.Until(fmt.Sprintf(`document.body.dataset.version === %q`, second)))
 	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`), "what the older storage held is still there")
 	var later bool
-	require.NoError(t, b.Eval(`indexedDB.databases().then((all) => all.some((d) => d.name === 'hangtrue' && d.version === 3))`, &later))
+	require.NoError(t, b.Eval(`indexedDB.databases().then((all) => all.some((d) => d.name === 'hangtrue' && d.version === 4))`, &later))
 	require.True(t, later, "the storage is the later edition's")
 	require.NoError(t, b.Until(`caches.keys().then((names) => names.length === 1)`), "the old files are gone when nobody uses them")
 
