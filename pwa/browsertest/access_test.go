@@ -202,7 +202,7 @@ func (i *inspector) everywhere(w town) (plain *browsertest.Crawl) {
 	t.Logf("%d pages of %d patterns in %s", i.pages, len(seen), time.Since(began).Round(time.Second))
 	for _, want := range []string{"/", "/you", "/devices", "/pair", "/unpair", "/view", "/nowhere", "/jobs/*", "/jobs/*/record", "/jobs/*/wiring", "/jobs/*/rack", "/jobs/*/sound",
 		"/jobs/*/walls/*", "/jobs/*/mounts/*", "/jobs/*/mounts/*/mark", "/jobs/*/mounts/*/polarity", "/jobs/*/steps/sign",
-		"/jobs/*/plan", "/jobs/*/plan/mount/*", "/jobs/*/plan/surface/*", "/jobs/*/paper", "/jobs/*/paper/mark-out-a4.html", "/jobs/*/drawings", "/jobs/*/parts", "/jobs/*/shelf"} {
+		"/jobs/*/plan", "/jobs/*/plan/mount/*", "/jobs/*/plan/surface/*", "/jobs/*/paper", "/jobs/*/paper/mark-out-a4.html", "/jobs/*/drawings", "/jobs/*/parts", "/jobs/*/shelf", "/jobs/*/photos/*"} {
 		assert.True(t, seen[want], "the crawl came to %s", want)
 	}
 	return plain

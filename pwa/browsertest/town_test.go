@@ -2,7 +2,11 @@ package browsertest_test
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
+	"image"
+	"image/jpeg"
 	"net"
 	"os"
 	"regexp"
@@ -21,6 +25,7 @@ import (
 	"hangtrue/server"
 	"hangtrue/server/memory"
 	"hangtrue/server/pairing"
+	"hangtrue/server/photos"
 )
 
 // town is a server with one job in each state that a page can be in.
@@ -28,6 +33,7 @@ type town struct {
 	url, other string // the same server under two names, so as two sites
 	keeper     *server.Keeper
 	book       *pairing.Book
+	photos     *photos.Store
 	names      map[string]bool // that the plan gives to its parts
 }
 
@@ -61,6 +67,11 @@ func newTown(t *testing.T) town {
 			require.NoError(t, err)
 		}
 	}
+	w.photos = photos.Open(t.TempDir(), photos.Usual, time.Now)
+	p, data := picture(t)
+	_, whole, err := w.photos.Add(p, 0, data)
+	require.NoError(t, err)
+	require.True(t, whole)
 	w.book, err = pairing.Open(t.TempDir(), time.Now)
 	require.NoError(t, err)
 	port := w.listen(t, false)
@@ -83,7 +94,7 @@ func (w town) word(segment string) string {
 func (w town) listen(t *testing.T, locked bool) (port string) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
-	app := server.New(server.Options{Keeper: w.keeper, Static: index(t), Version: "test", Book: w.book, Locked: locked})
+	app := server.New(server.Options{Keeper: w.keeper, Static: index(t), Version: "test", Book: w.book, Photos: w.photos, Locked: locked})
 	go func() { _ = app.Listener(l) }() // ends with the test
 	t.Cleanup(func() { _ = app.ShutdownWithTimeout(time.Second) })
 	_, port, err = net.SplitHostPort(l.Addr().String())
@@ -116,6 +127,18 @@ func names(t *testing.T, document []byte) map[string]bool {
 	look(root)
 	require.True(t, all["M+030"] && all["ceiling"], "a channel and a surface are among them")
 	return all
+}
+
+// picture is a photo of a wall with nothing on it.
+func picture(t *testing.T) (checklist.Photo, []byte) {
+	m := image.NewGray(image.Rect(0, 0, 800, 600))
+	for i := range m.Pix {
+		m.Pix[i] = 200
+	}
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, m, nil))
+	sum := sha256.Sum256(b.Bytes())
+	return checklist.Photo{SHA256: hex.EncodeToString(sum[:]), Bytes: int64(b.Len()), Type: checklist.PhotoType, Width: 800, Height: 600}, b.Bytes()
 }
 
 func fresh(*testing.T, *rehearsal.Site) {}
@@ -164,6 +187,8 @@ func midway(t *testing.T, s *rehearsal.Site) {
 	until(t, s, "LFE1", "wire")
 	do(t, s, "U-045", shifted("along_um", 18_000), "mark") // outside
 	do(t, s, "M+000", shifted("up_um", 4_500), "mark")     // unsure
+	taken, _ := picture(t)
+	do(t, s, "LFE1", func(b *checklist.Recording) { b.Photos = append(b.Photos, taken) }, "mark")
 	do(t, s, "U+135", shifted("along_um", 40_000), "mark")
 	require.NoError(t, s.Do(checklist.StepConceded, checklist.Reasoned{Step: "mark", Mount: "U+135", Reason: "a pipe is where the hole should be"}))
 	until(t, s, "U-135", "studs")

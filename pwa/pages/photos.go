@@ -158,7 +158,7 @@ func (v view) photoPage(sha256 string) Document {
 		El("div", class("whole"), picture),
 		If(where != "", El("p", Text(where))),
 		El("dl", class("written"),
-			If(v.State.Template.Step(k.Step) != nil, row("At", link(v.stepPath(k), v.stepName(k)))),
+			If(v.State.Template.Step(k.Step) != nil, row("At", El("span", class("alone"), link(v.stepPath(k), v.stepName(k))))),
 			row("By", Text(e.Who+", "+clock(e.Clock)+" by that phone's clock")),
 			If(n.Record.Position > 0, row("Named by", Text(fmt.Sprintf("entry %d of the log", n.Record.Position)))),
 			row("Size", Text(fmt.Sprintf("%d × %d pixels, %d kB", n.Width, n.Height, (n.Bytes+999)/1000)))),
