@@ -208,7 +208,7 @@ func (z *Zone) strips(holes int, margin float64) []Strip {
 
 // members are the centres of the surface's members.
 func (z *Zone) members() []float64 {
-	low, high := extent(z.mount.Surface.Outline)
+	low, high := Extent(z.mount.Surface.Outline)
 	return z.mount.Surface.Framing.Members(low.dot(z.crosswise()), high.dot(z.crosswise()))
 }
 

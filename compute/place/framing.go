@@ -88,3 +88,47 @@ func (f Framing) Members(from, to float64) []float64 {
 	slices.Sort(centres)
 	return slices.Compact(centres)
 }
+
+// MemberFaces are the rectangles (low corner, high corner) that the members behind a surface show on it: as wide as each is,
+// over every stretch of its middle line that lies inside the outline. They may reach past an outline that is not
+// upright there.
+func (s *Surface) MemberFaces() [][2]Spot {
+	f := s.Framing
+	low, high := Extent(s.Outline)
+	from, to := low.Along, high.Along
+	if f.Across {
+		from, to = low.Up, high.Up
+	}
+	var all [][2]Spot
+	for _, c := range f.Members(from, to) {
+		for _, run := range runs(s.Outline, c, f.Across) {
+			a, b := Spot{Along: c - f.Width/2, Up: run[0]}, Spot{Along: c + f.Width/2, Up: run[1]}
+			if f.Across {
+				a, b = Spot{Along: run[0], Up: c - f.Width/2}, Spot{Along: run[1], Up: c + f.Width/2}
+			}
+			all = append(all, [2]Spot{a, b})
+		}
+	}
+	return all
+}
+
+// runs are the stretches of a line that lie within an outline, from where it enters to where it leaves, by even and odd.
+// The line stands at middle along and runs up; with across it stands at middle up and runs along.
+func runs(outline []Spot, middle float64, across bool) [][2]float64 {
+	var cuts []float64
+	for i, a := range outline {
+		b := outline[(i+1)%len(outline)]
+		if across {
+			a, b = Spot{Along: a.Up, Up: a.Along}, Spot{Along: b.Up, Up: b.Along}
+		}
+		if (a.Along <= middle) != (b.Along <= middle) {
+			cuts = append(cuts, a.Up+(middle-a.Along)/(b.Along-a.Along)*(b.Up-a.Up))
+		}
+	}
+	slices.Sort(cuts)
+	var all [][2]float64
+	for i := 0; i+1 < len(cuts); i += 2 {
+		all = append(all, [2]float64{cuts[i], cuts[i+1]})
+	}
+	return all
+}

@@ -58,16 +58,6 @@ func (z *Zone) Outline() (Outline, error) {
 	return outline, nil
 }
 
-// extent is the rectangle around some spots.
-func extent(spots []Spot) (low, high Spot) {
-	low, high = spots[0], spots[0]
-	for _, p := range spots[1:] {
-		low = Spot{math.Min(low.Along, p.Along), math.Min(low.Up, p.Up)}
-		high = Spot{math.Max(high.Along, p.Along), math.Max(high.Up, p.Up)}
-	}
-	return low, high
-}
-
 // search finds the boundary curves of a zone.
 type search struct {
 	zone  *Zone
@@ -109,7 +99,7 @@ func (s *search) narrow(low, high Spot) (Spot, Spot, bool) {
 		if len(kept) == 0 {
 			return low, high, false
 		}
-		low, high = extent(kept)
+		low, high = Extent(kept)
 		low, high = low.minus(half), high.plus(half)
 		s.zone = s.zone.near(low.plus(high).times(0.5), high.minus(low).norm()/2+rim.norm())
 		middles = kept
@@ -199,7 +189,7 @@ func (s *search) crossing(in, out Spot) error {
 	if vertices[0] != start && s.followed(vertices[0], chord/2) {
 		return nil
 	}
-	low, high := extent(vertices)
+	low, high := Extent(vertices)
 	s.loops = append(s.loops, loop{vertices, low, high})
 	return nil
 }

@@ -82,7 +82,7 @@ type Cut struct {
 
 // Extent is the rectangle around a cut, under its name.
 func (c Cut) Extent() Area {
-	low, high := extent(c.Outline)
+	low, high := Extent(c.Outline)
 	return Area{Name: c.Name, Min: low, Max: high}
 }
 
@@ -271,4 +271,14 @@ func Meet(surfaces []Surface, from, direction Vec) (Hit, bool) {
 		return Hit{}, false
 	}
 	return best, true
+}
+
+// Extent is the smallest rectangle around spots, of which there has to be one.
+func Extent(spots []Spot) (low, high Spot) {
+	low, high = spots[0], spots[0]
+	for _, p := range spots[1:] {
+		low = Spot{math.Min(low.Along, p.Along), math.Min(low.Up, p.Up)}
+		high = Spot{math.Max(high.Along, p.Along), math.Max(high.Up, p.Up)}
+	}
+	return low, high
 }

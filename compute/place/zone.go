@@ -96,8 +96,8 @@ func NewZone(m Mount, target Vec, limits Limits) (*Zone, error) {
 	z := &Zone{mount: m, target: target, speaker: m.Speaker, normal: m.Surface.Normal()}
 	z.plan, z.mount.Hole = m.Hole, Spot{}
 	z.zero = z.mount.Pivot()
-	low, high := extent(m.Surface.Outline)
-	first, last := extent(m.Bracket.Pattern())
+	low, high := Extent(m.Surface.Outline)
+	first, last := Extent(m.Bracket.Pattern())
 	z.low, z.high = low.minus(first), high.minus(last)
 	v := target.Sub(z.zero)
 	z.a, z.u, z.n = v.Dot(m.Surface.Along), v.Dot(m.Surface.Up), v.Dot(z.normal)

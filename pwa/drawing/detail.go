@@ -22,7 +22,7 @@ const (
 // holes, the edges of the studs, the tolerance true to scale, what was measured.
 func (d *elevation) detail(y float64) (Node, float64) {
 	holes := d.holes(d.asked)
-	low, high := extent(holes)
+	low, high := place.Extent(holes)
 	window := box{10, y + 24, d.width - 10, y + 24 + detailHeight}
 	e := *d
 	e.marks, e.leftOver, e.shaded = nil, nil, nil
@@ -80,7 +80,7 @@ func (d *elevation) drilled() bool {
 
 func (d *elevation) detailFraming(window box) {
 	f := d.surface.Framing
-	low, high := extent(d.surface.Outline)
+	low, high := place.Extent(d.surface.Outline)
 	from, to := low.Along, high.Along
 	if f.Across {
 		from, to = low.Up, high.Up

@@ -140,38 +140,6 @@ func (p projection) box(low, high place.Spot) box {
 	return box{a.x, b.y, b.x, a.y}
 }
 
-// extent is the smallest rectangle around spots.
-func extent(spots []place.Spot) (low, high place.Spot) {
-	low, high = spots[0], spots[0]
-	for _, s := range spots[1:] {
-		low.Along, low.Up = math.Min(low.Along, s.Along), math.Min(low.Up, s.Up)
-		high.Along, high.Up = math.Max(high.Along, s.Along), math.Max(high.Up, s.Up)
-	}
-	return low, high
-}
-
-// strips are the stretches of a line that lie within an outline, from where it
-// enters to where it leaves. The line stands at middle along and runs up; with
-// across it stands at middle up and runs along.
-func strips(outline []place.Spot, middle float64, across bool) [][2]float64 {
-	var cuts []float64
-	for i, a := range outline {
-		b := outline[(i+1)%len(outline)]
-		if across {
-			a, b = place.Spot{Along: a.Up, Up: a.Along}, place.Spot{Along: b.Up, Up: b.Along}
-		}
-		if (a.Along <= middle) != (b.Along <= middle) {
-			cuts = append(cuts, a.Up+(middle-a.Along)/(b.Along-a.Along)*(b.Up-a.Up))
-		}
-	}
-	slices.Sort(cuts)
-	var out [][2]float64
-	for i := 0; i+1 < len(cuts); i += 2 {
-		out = append(out, [2]float64{cuts[i], cuts[i+1]})
-	}
-	return out
-}
-
 // sortBy puts n things in order and keeps those together that are alike, by insertion:
 // lists here are short, and a generic sort would be compiled anew for every type.
 func sortBy(n int, less func(i, j int) bool, swap func(i, j int)) {

@@ -142,7 +142,7 @@ func newElevation(w Wall, s *place.Surface, all []place.Surface) *elevation {
 			d.mounts = append(d.mounts, m)
 		}
 	}
-	low, high := extent(append([]place.Spot{{}}, s.Outline...))
+	low, high := place.Extent(append([]place.Spot{{}}, s.Outline...))
 	left, below := left, below
 	if d.Dimensions != nil {
 		left, below = d.Dimensions.margins(d)
@@ -158,7 +158,7 @@ func newElevation(w Wall, s *place.Surface, all []place.Surface) *elevation {
 // on tells whether a spot lies where it can be drawn: on the surface or just beside it.
 func (d *elevation) on(s place.Spot) bool {
 	const beside = 0.05 // metres
-	low, high := extent(append([]place.Spot{{}}, d.surface.Outline...))
+	low, high := place.Extent(append([]place.Spot{{}}, d.surface.Outline...))
 	return s.Along >= low.Along-beside && s.Along <= high.Along+beside && s.Up >= low.Up-beside && s.Up <= high.Up+beside
 }
 
@@ -176,21 +176,9 @@ func (d *elevation) all(spots []place.Spot) []point {
 
 // framing draws studs, joists or rafters where they stand, as wide as they are.
 func (d *elevation) framing() {
-	f := d.surface.Framing
-	low, high := extent(d.surface.Outline)
-	from, to := low.Along, high.Along
-	if f.Across {
-		from, to = low.Up, high.Up
-	}
-	for _, centre := range f.Members(from, to) {
-		for _, run := range strips(d.surface.Outline, centre, f.Across) {
-			a, b := place.Spot{Along: centre - f.Width/2, Up: run[0]}, place.Spot{Along: centre + f.Width/2, Up: run[1]}
-			if f.Across {
-				a, b = place.Spot{Along: run[0], Up: centre - f.Width/2}, place.Spot{Along: run[1], Up: centre + f.Width/2}
-			}
-			if member, ok := d.box(a, b).meet(d.frame); ok {
-				d.add(rect("stud", member))
-			}
+	for _, member := range d.surface.MemberFaces() {
+		if m, ok := d.box(member[0], member[1]).meet(d.frame); ok {
+			d.add(rect("stud", m))
 		}
 	}
 }
@@ -509,7 +497,7 @@ func (d *elevation) title() string {
 
 // description says in words what the drawing shows.
 func (d *elevation) description() string {
-	low, high := extent(d.surface.Outline)
+	low, high := place.Extent(d.surface.Outline)
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s along by %s %s. ", tape.Format(high.Along-low.Along, d.system), tape.Format(high.Up-low.Up, d.system), UpWord(d.Surface))
 	for _, side := range []struct{ at, name string }{

@@ -172,7 +172,7 @@ func (d *elevation) zoneSays() string {
 		all = append(all, ring...)
 	}
 	if len(all) > 0 {
-		low, high := extent(all)
+		low, high := place.Extent(all)
 		may := "The reference hole of " + d.asked.Channel + " may go into"
 		if d.asked.Bracket == "" {
 			may = d.asked.Channel + " may stand in"

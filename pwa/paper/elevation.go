@@ -33,7 +33,7 @@ const (
 
 // elevation draws a surface across the sheet.
 func (f *flow) elevation(s *place.Surface) {
-	low, high := extent(append([]place.Spot{{}}, s.Outline...)) // the datum is in the picture
+	low, high := place.Extent(append([]place.Spot{{}}, s.Outline...)) // the datum is in the picture
 	body := f.body()
 	every := f.job.holesOn(s.Name)
 	holes := slices.DeleteFunc(slices.Clone(every), func(h hole) bool {
@@ -66,16 +66,6 @@ func (f *flow) elevation(s *place.Surface) {
 		note += fmt.Sprintf(" Of its labels %d found no room; the tables have them all.", e.left)
 	}
 	f.para(note, small, false)
-}
-
-// extent is the smallest rectangle around spots.
-func extent(spots []place.Spot) (low, high place.Spot) {
-	low, high = place.Spot{Along: math.Inf(1), Up: math.Inf(1)}, place.Spot{Along: math.Inf(-1), Up: math.Inf(-1)}
-	for _, s := range spots {
-		low = place.Spot{Along: math.Min(low.Along, s.Along), Up: math.Min(low.Up, s.Up)}
-		high = place.Spot{Along: math.Max(high.Along, s.Along), Up: math.Max(high.Up, s.Up)}
-	}
-	return low, high
 }
 
 // inside tells whether a spot lies in the picture; the edge belongs to it.
@@ -113,43 +103,11 @@ func (e *elevation) boxOf(a, b place.Spot) Box {
 
 // build draws what stands behind the face, where it stands and as wide as it is.
 func (e *elevation) build() {
-	f := e.surface.Framing
-	low, high := extent(e.surface.Outline)
-	from, to := low.Along, high.Along
-	if f.Across {
-		from, to = low.Up, high.Up
-	}
-	for _, c := range f.Members(from, to) {
-		for _, run := range runs(e.surface.Outline, c, f.Across) {
-			a, b := place.Spot{Along: c - f.Width/2, Up: run[0]}, place.Spot{Along: c + f.Width/2, Up: run[1]}
-			if f.Across {
-				a, b = place.Spot{Along: run[0], Up: c - f.Width/2}, place.Spot{Along: run[1], Up: c + f.Width/2}
-			}
-			if m, ok := e.boxOf(a, b).meet(e.frame); ok {
-				e.pen.box(m, 0, Solid, Grey)
-			}
+	for _, member := range e.surface.MemberFaces() {
+		if m, ok := e.boxOf(member[0], member[1]).meet(e.frame); ok {
+			e.pen.box(m, 0, Solid, Grey)
 		}
 	}
-}
-
-// runs are the stretches of a line across an outline that lie inside, by even and odd.
-func runs(outline []place.Spot, at float64, across bool) [][2]float64 {
-	var cuts []float64
-	for i, a := range outline {
-		b := outline[(i+1)%len(outline)]
-		if across {
-			a, b = place.Spot{Along: a.Up, Up: a.Along}, place.Spot{Along: b.Up, Up: b.Along}
-		}
-		if (a.Along <= at) != (b.Along <= at) {
-			cuts = append(cuts, a.Up+(at-a.Along)/(b.Along-a.Along)*(b.Up-a.Up))
-		}
-	}
-	slices.Sort(cuts)
-	var all [][2]float64
-	for i := 0; i+1 < len(cuts); i += 2 {
-		all = append(all, [2]float64{cuts[i], cuts[i+1]})
-	}
-	return all
 }
 
 func (e *elevation) areas() {
