@@ -36,8 +36,8 @@ type kindOfPart struct {
 	list bool
 	// each hands out every piece of the plan of this kind, with the name it goes by.
 	each func(p *Plan, hand func(label string, value any))
-	// put reads one piece and puts it into the plan, in the place of the one of the same label if there is one.
-	put func(p *Plan, label, value string) strict.Problems
+	// read reads one piece: the name it goes by, and how it goes into a plan, in the place of the one of that name.
+	read func(value string) (label string, put func(*Plan), problems strict.Problems)
 }
 
 // partKinds are the kinds of part in the order of the document.
@@ -49,7 +49,7 @@ var partKinds = []kindOfPart{
 				hand("", &about)
 			}
 		},
-		put: single(func(p *Plan, a *About) { p.Title, p.Remark, p.Units, p.Layout = a.Title, a.Remark, a.Units, a.Layout }),
+		read: single(func(p *Plan, a *About) { p.Title, p.Remark, p.Units, p.Layout = a.Title, a.Remark, a.Units, a.Layout }),
 	},
 	optional("survey", "/survey", func(p *Plan) **Survey { return &p.Survey }),
 	optional("room", "/room/box", func(p *Plan) **Box { return &p.Room.Box }),
@@ -69,12 +69,11 @@ var partKinds = []kindOfPart{
 	several("mount", "/mounts", func(p *Plan) *[]Mount { return &p.Mounts }),
 }
 
-func single[T any](set func(*Plan, *T)) func(*Plan, string, string) strict.Problems {
-	return func(p *Plan, _, value string) strict.Problems {
+func single[T any](set func(*Plan, *T)) func(string) (string, func(*Plan), strict.Problems) {
+	return func(value string) (string, func(*Plan), strict.Problems) {
 		x := new(T)
 		problems := strict.Decode([]byte(value), x)
-		set(p, x)
-		return problems
+		return "", func(p *Plan) { set(p, x) }, problems
 	}
 }
 
@@ -88,7 +87,7 @@ func one[T comparable](name string, field func(*Plan) *T) kindOfPart {
 				hand("", x)
 			}
 		},
-		put: single(func(p *Plan, x *T) { *field(p) = *x }),
+		read: single(func(p *Plan, x *T) { *field(p) = *x }),
 	}
 }
 
@@ -101,7 +100,7 @@ func optional[T any](name, at string, field func(*Plan) **T) kindOfPart {
 				hand("", x)
 			}
 		},
-		put: single(func(p *Plan, x *T) { *field(p) = x }),
+		read: single(func(p *Plan, x *T) { *field(p) = x }),
 	}
 }
 
@@ -115,19 +114,18 @@ func several[T any, P named[T]](name, at string, field func(*Plan) *[]T) kindOfP
 				hand(P(&list[i]).label(), &list[i])
 			}
 		},
-		put: func(p *Plan, label, value string) strict.Problems {
+		read: func(value string) (string, func(*Plan), strict.Problems) {
 			x := new(T)
 			problems := strict.Decode([]byte(value), x)
-			if got := P(x).label(); got != label && len(problems) == 0 {
-				problems.Add("", strict.Quote(got), nameItGoesBy+strict.Quote(label))
-			}
-			list := field(p)
-			if known := find[T, P](*list, label); known != nil {
-				*known = *x
-			} else {
-				*list = append(*list, *x)
-			}
-			return problems
+			label := P(x).label()
+			return label, func(p *Plan) {
+				list := field(p)
+				if known := find[T, P](*list, label); known != nil {
+					*known = *x
+				} else {
+					*list = append(*list, *x)
+				}
+			}, problems
 		},
 	}
 }
@@ -142,23 +140,33 @@ func partKind(name string) (kindOfPart, string, error) {
 	return partKinds[i], label, nil
 }
 
+// readPart reads a part for its form; how it goes into a plan. The error is [ErrPart] or a [strict.Problems].
+func readPart(part Part) (put func(*Plan), err error) {
+	k, label, err := partKind(part.Name)
+	if err != nil {
+		return nil, err
+	}
+	got, put, problems := k.read(part.Value)
+	if problems.Err() == nil && got != label {
+		problems.Add("", strict.Quote(got), "the name it goes by, "+strict.Quote(label))
+	}
+	return put, problems.Err()
+}
+
 // CheckPart reads one part by itself, for its form only: what it means with the rest of the plan is told by
 // [Plan.Problems]. It has to be written as [Plan.Parts] writes it, so that one value has one hash. The error is [ErrPart]
 // or a [strict.Problems] with pointers into the part.
 func CheckPart(part Part) error {
-	k, label, err := partKind(part.Name)
+	put, err := readPart(part)
 	if err != nil {
 		return err
 	}
-	alone := new(Plan)
-	problems := k.put(alone, label, part.Value)
-	if problems.Err() != nil {
+	if written, err := alone(put); err != nil || written != part {
+		var problems strict.Problems
+		problems.Add("", strict.Quote(part.Value), "the part as this program writes it")
 		return problems
 	}
-	if written, err := alone.Parts(); err != nil || len(written) != 1 || written[0] != part {
-		problems.Add("", strict.Quote(part.Value), "the part as this program writes it")
-	}
-	return problems.Err()
+	return nil
 }
 
 // MakePart reads the JSON of a piece of one kind, and gives the part it makes, with the name it goes by. The error is
@@ -168,24 +176,26 @@ func MakePart(kind string, data []byte) (Part, error) {
 	if i < 0 {
 		return Part{}, fmt.Errorf("%w: %s", ErrPart, strict.Quote(kind))
 	}
-	alone := new(Plan)
-	problems := partKinds[i].put(alone, "", string(data))
-	problems = slices.DeleteFunc(problems, func(p strict.Problem) bool { return p.Pointer == "" && strings.HasPrefix(p.Want, nameItGoesBy) })
+	_, put, problems := partKinds[i].read(string(data))
 	if problems.Err() != nil {
 		return Part{}, problems
 	}
-	parts, err := alone.Parts()
+	return alone(put)
+}
+
+// alone is the one part of a plan that has nothing else.
+func alone(put func(*Plan)) (Part, error) {
+	p := new(Plan)
+	put(p)
+	parts, err := p.Parts()
 	if err == nil && len(parts) != 1 {
-		problems.Add("", "nothing", "a value")
-		err = problems
+		err = strict.Problems{{Read: "nothing", Want: "a value"}}
 	}
 	if err != nil {
 		return Part{}, err
 	}
 	return parts[0], nil
 }
-
-const nameItGoesBy = "the name it goes by, "
 
 // Parts takes a plan apart, in the order of the document. What a plan does not have yet is no part. It fails only where
 // a value cannot be written, which cannot happen with a plan that was read.
@@ -227,9 +237,8 @@ func (p *Plan) Names(kind string) []string {
 func Assemble(parts []Part) *Plan {
 	p := &Plan{Format: Format}
 	for _, part := range parts {
-		k, label, err := partKind(part.Name)
-		if err == nil && k.put(&Plan{}, label, part.Value).Err() == nil {
-			k.put(p, label, part.Value)
+		if put, err := readPart(part); err == nil {
+			put(p)
 		}
 	}
 	return p
