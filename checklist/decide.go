@@ -195,10 +195,8 @@ func (s *State) decideSigning(e Entry) error {
 	if err := s.needs(e, Lead); err != nil {
 		return err
 	}
-	if b.Remark != "" {
-		if err := sentence("remark", b.Remark, maxReason); err != nil {
-			return err
-		}
+	if err := optionalSentence("remark", b.Remark); err != nil {
+		return err
 	}
 	if b.Revision != s.Revision() {
 		return refuse("Revision %d was read for signing, but the plan in force is revision %d.", b.Revision, s.Revision())
@@ -286,10 +284,7 @@ func (s *State) validate(step *Step, b Recording) error {
 			return refuse("%s has no caution %q.", step.Title, clip(id))
 		}
 	}
-	if b.Remark != "" {
-		return sentence("remark", b.Remark, maxReason)
-	}
-	return nil
+	return optionalSentence("remark", b.Remark)
 }
 
 // maxReadings bounds repeat readings of one field.
@@ -394,6 +389,14 @@ func sentence(field, text string, most int) error {
 		}
 	}
 	return nil
+}
+
+// optionalSentence lets text be missing, and else refuses what sentence refuses.
+func optionalSentence(field, text string) error {
+	if text == "" {
+		return nil
+	}
+	return sentence(field, text, maxReason)
 }
 
 func count(n int, noun string) string {

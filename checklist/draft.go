@@ -1,6 +1,7 @@
 package checklist
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -125,13 +126,8 @@ func (s *State) decideEdit(e Entry) error {
 	if err := readNewBody(e, &b); err != nil {
 		return err
 	}
-	if err := s.needs(e, Lead); err != nil {
+	if err := cmp.Or(s.needs(e, Lead), optionalSentence("about", b.About)); err != nil {
 		return err
-	}
-	if b.About != "" {
-		if err := sentence("about", b.About, maxReason); err != nil {
-			return err
-		}
 	}
 	if n := len(b.Changes); n < 1 || n > maxChanges {
 		return refuse("The edit has %s, wanted 1 to %d.", count(n, "change"), maxChanges)
@@ -184,25 +180,30 @@ func (s *State) crossed(part, now string) string {
 	return fmt.Sprintf("%s was %s%s after you opened it. Both are kept: look at the difference, then save yours again if it should stand.", part, what, by)
 }
 
-// applyEdit makes an accepted edit's changes. The draft is copied, as clones of
-// this state may show the one before.
+// applyEdit makes an accepted edit's changes.
 func (s *State) applyEdit(r Record, b Edit) {
-	draft := slices.Clone(s.Draft())
-	done := Edited{Record: r, Edit: b, Before: make([]string, len(b.Changes))}
-	for i, c := range b.Changes {
-		at := slices.IndexFunc(draft, func(p plan.Part) bool { return p.Name == c.Part })
+	draft, before := b.Of(s.Draft())
+	s.draft = draft
+	s.Edits = append(s.Edits, Edited{Record: r, Edit: b, Before: before})
+}
+
+// Of is what an edit makes of a draft, which stays as it is, and the value that each
+// change replaces, "" where there was none.
+func (e Edit) Of(draft []plan.Part) (after []plan.Part, before []string) {
+	after, before = slices.Clone(draft), make([]string, len(e.Changes))
+	for i, c := range e.Changes {
+		at := slices.IndexFunc(after, func(p plan.Part) bool { return p.Name == c.Part })
 		if at >= 0 {
-			done.Before[i] = draft[at].Value
+			before[i] = after[at].Value
 		}
 		switch {
 		case at >= 0 && c.Now == "":
-			draft = slices.Delete(draft, at, at+1)
+			after = slices.Delete(after, at, at+1)
 		case at >= 0:
-			draft[at].Value = c.Now
+			after[at].Value = c.Now
 		case c.Now != "":
-			draft = append(draft, plan.Part{Name: c.Part, Value: c.Now})
+			after = append(after, plan.Part{Name: c.Part, Value: c.Now})
 		}
 	}
-	s.draft = draft
-	s.Edits = append(s.Edits, done)
+	return after, before
 }

@@ -1,6 +1,7 @@
 package checklist
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -140,22 +141,13 @@ func (s *State) decideStock(e Entry) error {
 	return optionalSentence("remark", b.Remark)
 }
 
-func optionalSentence(field, text string) error {
-	if text == "" {
-		return nil
-	}
-	return sentence(field, text, maxReason)
-}
-
 func (s *State) decideStow(e Entry) error {
 	var b Stow
 	if err := readNewBody(e, &b); err != nil {
 		return err
 	}
-	for _, err := range []error{s.needs(e, Installer), sentence("what", b.What, maxTitle), sentence("where", b.Where, maxTitle), optionalSentence("remark", b.Remark)} {
-		if err != nil {
-			return err
-		}
+	if err := cmp.Or(s.needs(e, Installer), sentence("what", b.What, maxTitle), sentence("where", b.Where, maxTitle), optionalSentence("remark", b.Remark)); err != nil {
+		return err
 	}
 	if b.Count < 1 || b.Count > maxPieces {
 		return refuse("%d pieces will not do: wanted 1 to %d.", b.Count, maxPieces)
@@ -168,10 +160,8 @@ func (s *State) decideTaking(e Entry) error {
 	if err := readNewBody(e, &b); err != nil {
 		return err
 	}
-	for _, err := range []error{s.needs(e, Installer), sentence("reason", b.Reason, maxReason)} {
-		if err != nil {
-			return err
-		}
+	if err := cmp.Or(s.needs(e, Installer), sentence("reason", b.Reason, maxReason)); err != nil {
+		return err
 	}
 	i := s.stowed(b.Stow)
 	if i < 0 {

@@ -64,18 +64,7 @@ func (t Table) crossings(part string) Node {
 
 // wouldChange says what an edit would make of the draft as it is.
 func (t Table) wouldChange(edit checklist.Edit) []string {
-	parts := slices.Clone(t.State.Draft())
-	for _, c := range edit.Changes {
-		i := slices.IndexFunc(parts, func(p plan.Part) bool { return p.Name == c.Part })
-		switch {
-		case i >= 0 && c.Now == "":
-			parts = slices.Delete(parts, i, i+1)
-		case i >= 0:
-			parts[i].Value = c.Now
-		case c.Now != "":
-			parts = append(parts, plan.Part{Name: c.Part, Value: c.Now})
-		}
-	}
+	parts, _ := edit.Of(t.State.Draft())
 	return said(plan.Diff(t.draft(), plan.Assemble(parts)))
 }
 
