@@ -80,6 +80,19 @@ func nextTo(s *place.Surface, p place.Vec, all []place.Surface) string {
 // where there is none: the datum corner lies at its left and lower side.
 type Sides struct{ Left, Right, Below, Above string }
 
+// Datum says from where the two tape coordinates of a surface are measured.
+func Datum(p *plan.Plan, surface string) (along, up string) {
+	sides := SidesOf(p, surface)
+	along, up = "from the datum corner", "from the datum edge"
+	switch {
+	case sides.Below == "floor":
+		along, up = "from the left corner, facing it", "from the finished floor"
+	case sides.Below != "" && sides.Left != "":
+		along, up = "from the "+sides.Left, "from the "+sides.Below
+	}
+	return along, up
+}
+
 // SidesOf gives the sides of a plan's surface, all "" for one it does not have.
 func SidesOf(p *plan.Plan, surface string) Sides {
 	if p == nil {

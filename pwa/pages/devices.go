@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"hangtrue/checklist"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -61,7 +62,7 @@ func devicesPage(src Source) Document {
 				role(checklist.Installer, "An installer's: records"),
 				role(checklist.Lead, "A lead's: plans, concedes, signs, pairs devices"),
 				role(checklist.Viewer, "A viewer's: reads every job")),
-			problem("form"),
+			forms.Problem("form"),
 			El("button", Attr("type", "submit"), Text("Show a code")),
 			El("div", Attr("data-answer", ""), Attr("role", "status"))),
 		silence(),
@@ -75,7 +76,7 @@ func devicesPage(src Source) Document {
 				El("select", Attr("id", "job"), Attr("name", "job"), Each(src.Jobs(), func(j JobLine) Node {
 					return El("option", Attr("value", j.ID), Text(j.Title))
 				}))),
-			problem("form-link"),
+			forms.Problem("form-link"),
 			El("button", Attr("type", "submit"), Text("Make a link")),
 			El("div", Attr("data-answer", ""), Attr("role", "status")))),
 		El("ul", class("rows"), Each(g.Links, func(l GuestLink) Node {

@@ -14,7 +14,7 @@ import (
 // File reads a file that was chosen on a form and tells what it says: element id
 // to its new content. It records nothing and fills in nothing: the person answers.
 func File(path string, data []byte, src Source) map[string]string {
-	if v, rest, ok := atTable(path, src); ok {
+	if v, rest, ok := under(path, "plan", src); ok {
 		return v.tableFile(rest, data)
 	}
 	v, k, ok := open(path, src)

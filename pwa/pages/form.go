@@ -7,7 +7,9 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/compute/tape"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // records tells whether this device may record the step.
@@ -41,7 +43,7 @@ func (v view) form(step *checklist.Step, k checklist.Key) Node {
 		El("details", El("summary", Text("Add a remark")),
 			El("label", Attr("for", "f-remark"), Text("Remark, for whoever reads the record")),
 			El("textarea", Attr("id", "f-remark"), Attr("name", "remark"), Attr("rows", "2"), Attr("maxlength", "1000"))),
-		problem("form"),
+		forms.Problem("form"),
 		El("div", class("save"), El("button", Attr("type", "submit"), Text("Save"))),
 	)
 }
@@ -63,11 +65,6 @@ func lastMeasured(step *checklist.Step) int {
 		}
 	}
 	return last
-}
-
-// problem is where a message about a field goes.
-func problem(name string) Node {
-	return El("p", class("problem"), Attr("id", "p-"+name), Attr("role", "alert"))
 }
 
 func (v view) fields(f checklist.Field, k checklist.Key) Node {
@@ -96,7 +93,7 @@ func (v view) field(f checklist.Field, k checklist.Key, channel string) Node {
 		return El("div", class("field"),
 			El("label", Attr("for", id), Text(label), optional),
 			El("input", Attr("type", "text"), Attr("id", id), Attr("name", key), Attr("autocomplete", "off"), Attr("maxlength", "1000"), Attr("aria-describedby", "p-"+key)),
-			problem(key))
+			forms.Problem(key))
 	}
 	hint := v.hint(f, k.Mount)
 	described := "p-" + key
@@ -112,7 +109,7 @@ func (v view) field(f checklist.Field, k checklist.Key, channel string) Node {
 		If(expected != "", El("span", class("hint"), Attr("id", "e-"+key), Text(expected))),
 		If(hint != "", El("span", class("hint"), Attr("id", "h-"+key), Text(hint))),
 		v.numberInput(f, id, key, described),
-		problem(key),
+		forms.Problem(key),
 		If(f.Repeat, El("details", El("summary", Text("More readings of it")), Each(more, func(ending string) Node {
 			return Group(El("label", Attr("for", id+ending), Text(label+", reading "+ending[1:])), v.numberInput(f, id+ending, key+ending, "p-"+key))
 		}))))
@@ -129,7 +126,7 @@ func (v view) choice(f checklist.Field, k checklist.Key, key string, label Node)
 				Each(options, func(o checklist.Option) Node {
 					return El("option", Attr("value", o.ID), Flag("selected", o.ID == usual), Text(o.Label))
 				})),
-			problem(key))
+			forms.Problem(key))
 	}
 	return El("fieldset", class("field"),
 		El("legend", label),
@@ -138,7 +135,7 @@ func (v view) choice(f checklist.Field, k checklist.Key, key string, label Node)
 				El("input", Attr("type", "radio"), Attr("name", key), Attr("value", o.ID), Flag("checked", o.ID == usual), Attr("aria-describedby", "p-"+key)),
 				El("span", Text(o.Label)))
 		}),
-		problem(key))
+		forms.Problem(key))
 }
 
 func (v view) numberInput(f checklist.Field, id, key, described string) Node {
@@ -232,7 +229,7 @@ func (v view) confirmations(step *checklist.Step) Node {
 				El("input", Attr("type", "checkbox"), Attr("name", "confirmed"), Attr("value", id), Attr("aria-describedby", "p-confirmed")),
 				El("span", El("strong", Text(short)), Text(" "+rest)))
 		}),
-		problem("confirmed"))
+		forms.Problem("confirmed"))
 }
 
 // signForm signs the job off. It needs the server's log up to now: what is still
@@ -248,10 +245,10 @@ func (v view) signForm() Node {
 		El("p", Text(fmt.Sprintf("You sign revision %d of the plan and all %d entries up to now. ", s.Revision(), s.Head)), link(v.path("record"), "Read the record first"), Text(".")),
 		El("div", class("field"),
 			El("label", class("option"), El("input", Attr("type", "checkbox"), Attr("name", "read"), Attr("value", "yes"), Attr("aria-describedby", "p-read")), El("span", Text("I have read the record"))),
-			problem("read")),
+			forms.Problem("read")),
 		El("label", Attr("for", "f-remark"), Text("Remark"), El("span", class("quiet"), Text(" (if you have one)"))),
 		El("textarea", Attr("id", "f-remark"), Attr("name", "remark"), Attr("rows", "2"), Attr("maxlength", "1000")),
-		problem("form"),
+		forms.Problem("form"),
 		El("div", class("save"), El("button", Attr("type", "submit"), Text("Sign off"))),
 	)
 }
@@ -264,7 +261,7 @@ func (v view) planSummary() Node {
 	revisions := slices.Clone(v.State.Revisions)
 	slices.Reverse(revisions)
 	return El("ol", class("history"), Attr("reversed", ""), Each(revisions, func(r checklist.Revision) Node {
-		return El("li", Text(fmt.Sprintf("Revision %d: %s (%s, %s)", r.Number, r.Reason, r.Record.Entry.Who, clock(r.Record.Entry.Clock))),
+		return El("li", Text(fmt.Sprintf("Revision %d: %s (%s, %s)", r.Number, r.Reason, r.Record.Entry.Who, words.Clock(r.Record.Entry.Clock))),
 			El("code", class("quiet hash"), Text("SHA-256 "+r.SHA256)))
 	}))
 }

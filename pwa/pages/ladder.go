@@ -2,6 +2,8 @@
 
 package pages
 
+import "hangtrue/pwa/forms"
+
 // The program that a phone loads first leaves out the pages on which a plan is made,
 // and the drawings of the whole room: nobody needs them on a ladder. The whole program
 // has them, and is fetched when one of them is opened.
@@ -20,4 +22,4 @@ func (v view) tableDraft([]string, Form) map[string]string { return nil }
 
 func (v view) tableFile([]string, []byte) map[string]string { return nil }
 
-func (v view) tableSubmit([]string, Form) Submission { return nothingToRecord }
+func (v view) tableSubmit([]string, Form) Submission { return forms.Nothing }

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"fmt"
-	"math"
 
 	"hangtrue/checklist"
 	"hangtrue/compute/tape"
@@ -18,17 +17,7 @@ func capital(s string) string { return drawing.Capital(s) }
 func upWord(surface string) string { return capital(drawing.UpWord(surface)) }
 
 // datum says from where the two tape coordinates of a surface are measured.
-func (v view) datum(surface string) (along, up string) {
-	sides := drawing.SidesOf(v.State.Plan(), surface)
-	along, up = "from the datum corner", "from the datum edge"
-	switch {
-	case sides.Below == "floor":
-		along, up = "from the left corner, facing it", "from the finished floor"
-	case sides.Below != "" && sides.Left != "":
-		along, up = "from the "+sides.Left, "from the "+sides.Below
-	}
-	return along, up
-}
+func (v view) datum(surface string) (along, up string) { return drawing.Datum(v.State.Plan(), surface) }
 
 // where says a mount's place in the plan in one line.
 func (v view) where(channel string) string {
@@ -36,9 +25,6 @@ func (v view) where(channel string) string {
 	return fmt.Sprintf("%s, %s along, %s %s", capital(surfaceName(m.Surface)),
 		tape.Format(m.Along, v.system()), tape.Format(m.Up, v.system()), drawing.UpWord(m.Surface))
 }
-
-// degrees shows an angle to a tenth; what rounds to nothing has no sign.
-func degrees(rad float64) string { return fmt.Sprintf("%.1f°", math.Round(rad*1800/math.Pi)/10+0) }
 
 // surfacesInUse are the surfaces that carry a mount, in the plan's order of mounts.
 func (v view) surfacesInUse() []string {

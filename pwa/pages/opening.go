@@ -4,13 +4,15 @@ import (
 	"strings"
 
 	"hangtrue/checklist"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
-// atTable opens the job of a page on which a plan is made, and gives the path below the plan's.
-func atTable(path string, src Source) (v view, rest []string, ok bool) {
+// under opens the job of a page that stands under one of its own, such as
+// /jobs/ID/shelf, and gives what of the path lies below that.
+func under(path, page string, src Source) (v view, rest []string, ok bool) {
 	parts, ok := split(path)
-	if !ok || len(parts) < 3 || parts[0] != "jobs" || parts[2] != "plan" {
+	if !ok || len(parts) < 3 || parts[0] != "jobs" || parts[2] != page {
 		return view{}, nil, false
 	}
 	job, ok := src.Job(parts[1])
@@ -31,15 +33,15 @@ func openJobForm(d Device) Node {
 				El("label", Attr("for", "f-title"), Text("What the job is called")),
 				El("span", class("hint"), Attr("id", "h-title"), Text("such as: Room on the first floor")),
 				El("input", Attr("type", "text"), Attr("id", "f-title"), Attr("name", "title"), Attr("autocomplete", "off"), Attr("maxlength", "120"), Attr("aria-describedby", "h-title p-title")),
-				problem("title")),
-			problem("form"),
+				forms.Problem("title")),
+			forms.Problem("form"),
 			El("button", Attr("type", "submit"), Text("Open it"))))
 }
 
 func openJob(form Form) Submission {
-	title := value(form, "title")
+	title := forms.Value(form, "title")
 	if title == "" || strings.ContainsAny(title, "\n\r\t") || len([]rune(title)) > 120 {
-		return wrong("title", "Wanted: 1 to 120 characters on one line.")
+		return forms.Wrong("title", "Wanted: 1 to 120 characters on one line.")
 	}
 	return Submission{Kind: checklist.JobOpened, Body: checklist.Opening{Title: title}, Next: "plan"}
 }

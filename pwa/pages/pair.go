@@ -2,6 +2,7 @@ package pages
 
 import (
 	"hangtrue/checklist"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -59,7 +60,7 @@ func pairPage() Document {
 			El("label", Attr("for", name), Text(label)),
 			El("input", append([]Node{Attr("type", "text"), Attr("id", name), Attr("name", name), Attr("aria-describedby", "p-"+name+" h-"+name)}, attrs...)...),
 			El("p", class("quiet"), Attr("id", "h-"+name), Text(hint)),
-			problem(name))
+			forms.Problem(name))
 	}
 	return Document{Title: "Pair", Main: Group(
 		El("div", class("title"), El("h1", Text("Pair this device"))),
@@ -68,7 +69,7 @@ func pairPage() Document {
 			El("p", Attr("id", "scanned"), Flag("hidden", true), Text("The code came with the link.")),
 			field("code", "Code", "Eight letters and digits. A lead has one shown on a paired device, or the server's owner where the server runs.",
 				Attr("autocomplete", "off"), Attr("autocapitalize", "characters"), Attr("spellcheck", "false"), Attr("maxlength", "40")),
-			problem("form"),
+			forms.Problem("form"),
 			El("button", Attr("type", "submit"), Text("Pair this device"))),
 		silence(),
 		El("p", class("quiet"), Text("A code works once, within ten minutes. What was recorded on this device before stays on it and is sent after pairing.")),
@@ -85,7 +86,7 @@ func viewPage() Document {
 		El("div", class("title"), El("h1", Text("A link to one job"))),
 		El("form", Attr("method", "post"), Attr("data-form", "view"), Attr("data-post", "/api/view"),
 			El("p", Text("This link lets you read one job. It changes nothing and shows no other.")),
-			problem("form"),
+			forms.Problem("form"),
 			El("button", Attr("type", "submit"), Text("Open the job"))),
 		silence(),
 	)}
@@ -108,7 +109,7 @@ func unpairPage() Document {
 				choice("keep", "Unpair and keep them here"),
 				El("p", Text("If you clear the phone they are lost, and nobody can bring them back.")),
 				choice("clear", "Throw them away and unpair")),
-			problem("form")),
+			forms.Problem("form")),
 		silence(),
 	)}
 }

@@ -8,7 +8,9 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // partsPage tells what the plan needs, what of it is on hand, and what is still to
@@ -95,16 +97,12 @@ func (v view) stockForm(part stockedPart, last checklist.Stock, known bool) Node
 	}
 	return El("details", El("summary", Text("Note what is on hand")),
 		El("form", Attr("method", "post"), Attr("data-form", "stock "+id), Attr("novalidate", ""),
-			hidden("act", "stock"), hidden("part", id),
+			forms.Hidden("act", "stock"), forms.Hidden("part", id),
 			field("on_hand", "On hand", pieces, "numeric", count),
 			field("expected", "More expected", "a day, such as 2030-01-31; empty if nobody knows", "text", last.Expected),
 			field("remark", "Remark", "", "text", last.Remark),
-			problem("form"),
+			forms.Problem("form"),
 			El("button", Attr("type", "submit"), Text("Save"))))
-}
-
-func hidden(name, value string) Node {
-	return El("input", Attr("type", "hidden"), Attr("name", name), Attr("value", value))
 }
 
 // shelfPage finds what was left over, years later as well.
@@ -114,7 +112,7 @@ func (v view) shelfPage() Document {
 		El("div", class("title"), El("h1", Text("The shelf"))),
 		El("p", Text("What was left over, and where it is stowed.")),
 		El("form", Attr("method", "post"), Attr("data-form", "search"), Attr("novalidate", ""), Attr("role", "search"),
-			hidden("act", "search"),
+			forms.Hidden("act", "search"),
 			El("div", class("field"), El("label", Attr("for", "f-words"), Text("Look for")),
 				El("input", Attr("type", "search"), Attr("id", "f-words"), Attr("name", "words"), Attr("autocomplete", "off"), Attr("maxlength", "100")))),
 		El("div", Attr("id", "found"), Attr("aria-live", "polite"), v.shelf("")),
@@ -149,7 +147,7 @@ func (v view) stowed(x checklist.Stowed) Node {
 	return El("li", class("card"),
 		El("h2", Text(x.Stow.What)),
 		El("p", Text(left+", "+x.Stow.Where+"."), If(x.Stow.Remark != "", Text(" "+x.Stow.Remark))),
-		El("p", class("quiet"), Text("Put there by "+x.Record.Entry.Who+", "+clock(x.Record.Entry.Clock))),
+		El("p", class("quiet"), Text("Put there by "+x.Record.Entry.Who+", "+words.Clock(x.Record.Entry.Clock))),
 		If(v.mayNote() && x.Left > 0, v.takeForm(x)))
 }
 
@@ -157,12 +155,12 @@ func (v view) takeForm(x checklist.Stowed) Node {
 	id := x.Record.Entry.ID
 	return El("details", El("summary", Text("Take some")),
 		El("form", Attr("method", "post"), Attr("data-form", "take "+id), Attr("novalidate", ""),
-			hidden("act", "take"), hidden("stow", id),
+			forms.Hidden("act", "take"), forms.Hidden("stow", id),
 			El("div", class("field"), El("label", Attr("for", "count-"+id), Text("How many")),
 				El("input", Attr("type", "text"), Attr("id", "count-"+id), Attr("name", "count"), Attr("inputmode", "numeric"), Attr("value", "1"), Attr("autocomplete", "off"), Attr("maxlength", "6"))),
 			El("div", class("field"), El("label", Attr("for", "reason-"+id), Text("What for")),
 				El("input", Attr("type", "text"), Attr("id", "reason-"+id), Attr("name", "reason"), Attr("autocomplete", "off"), Attr("maxlength", "200"))),
-			problem("form"),
+			forms.Problem("form"),
 			El("button", Attr("type", "submit"), Text("Take"))))
 }
 
@@ -171,72 +169,59 @@ func (v view) stowForm() Node {
 		return El("div", class("field"), El("label", Attr("for", "f-"+name), Text(label)),
 			If(hint != "", El("span", class("hint"), Attr("id", "h-"+name), Text(hint))),
 			El("input", Attr("type", "text"), Attr("id", "f-"+name), Attr("name", name), Attr("inputmode", mode), Attr("autocomplete", "off"), Attr("maxlength", "120"), Attr("aria-describedby", "p-"+name)),
-			problem(name))
+			forms.Problem(name))
 	}
 	return Group(El("h2", Text("Put something on the shelf")),
 		El("form", Attr("method", "post"), Attr("data-form", "stow"), Attr("novalidate", ""),
-			hidden("act", "stow"),
+			forms.Hidden("act", "stow"),
 			field("what", "What", "such as: Wall bracket, spare", "text"),
 			field("count", "How many", "", "numeric"),
 			field("where", "Where it is stowed", "so that somebody else finds it", "text"),
 			field("remark", "Remark", "", "text"),
-			problem("form"),
+			forms.Problem("form"),
 			El("div", class("save"), El("button", Attr("type", "submit"), Text("Save")))))
 }
 
 // submitParts makes an entry of a form about what is on hand or on the shelf.
 func submitParts(form Form) Submission {
 	pieces := func(name string) (int, Submission) {
-		n, err := strconv.Atoi(value(form, name))
+		n, err := strconv.Atoi(forms.Value(form, name))
 		if err != nil || n < 0 {
 			at := name
-			if name == "on_hand" || value(form, "stow") != "" {
+			if name == "on_hand" || forms.Value(form, "stow") != "" {
 				at = "form" // of several forms on the page
 			}
-			return 0, wrong(at, "How many: wanted a whole number of 0 or more.")
+			return 0, forms.Wrong(at, "How many: wanted a whole number of 0 or more.")
 		}
 		return n, Submission{}
 	}
-	switch value(form, "act") {
+	switch forms.Value(form, "act") {
 	case "stock":
 		n, bad := pieces("on_hand")
 		if bad.Problems != nil {
 			return bad
 		}
-		return Submission{Kind: checklist.PartNoted, Body: checklist.Stock{Part: value(form, "part"), OnHand: n, Expected: value(form, "expected"), Remark: value(form, "remark")}}
+		return Submission{Kind: checklist.PartNoted, Body: checklist.Stock{Part: forms.Value(form, "part"), OnHand: n, Expected: forms.Value(form, "expected"), Remark: forms.Value(form, "remark")}}
 	case "stow":
 		for _, name := range []string{"what", "where"} {
-			if value(form, name) == "" {
-				return wrong(name, "Write it down.")
+			if forms.Value(form, name) == "" {
+				return forms.Wrong(name, "Write it down.")
 			}
 		}
 		n, bad := pieces("count")
 		if bad.Problems != nil {
 			return bad
 		}
-		return Submission{Kind: checklist.PartStowed, Body: checklist.Stow{What: value(form, "what"), Count: n, Where: value(form, "where"), Remark: value(form, "remark")}}
+		return Submission{Kind: checklist.PartStowed, Body: checklist.Stow{What: forms.Value(form, "what"), Count: n, Where: forms.Value(form, "where"), Remark: forms.Value(form, "remark")}}
 	case "take":
 		n, bad := pieces("count")
 		if bad.Problems != nil {
 			return bad
 		}
-		if value(form, "reason") == "" {
-			return wrong("form", "Say what it is taken for.")
+		if forms.Value(form, "reason") == "" {
+			return forms.Wrong("form", "Say what it is taken for.")
 		}
-		return Submission{Kind: checklist.PartTaken, Body: checklist.Taking{Stow: value(form, "stow"), Count: n, Reason: value(form, "reason")}}
+		return Submission{Kind: checklist.PartTaken, Body: checklist.Taking{Stow: forms.Value(form, "stow"), Count: n, Reason: forms.Value(form, "reason")}}
 	}
-	return nothingToRecord
-}
-
-// about opens the job of a page of its own name, such as /jobs/ID/shelf.
-func about(path, page string, src Source) (view, bool) {
-	parts, ok := split(path)
-	if !ok || len(parts) != 3 || parts[0] != "jobs" || parts[2] != page {
-		return view{}, false
-	}
-	job, ok := src.Job(parts[1])
-	if !ok {
-		return view{}, false
-	}
-	return view{Job: job, id: parts[1], device: src.Device()}, true
+	return forms.Nothing
 }

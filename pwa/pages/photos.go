@@ -6,7 +6,9 @@ import (
 	"strconv"
 
 	"hangtrue/checklist"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // A PhotoPlace is where a photo is, as far as the device knows that shows it.
@@ -74,7 +76,7 @@ func (v view) photoAbout(e checklist.Entry) string {
 	if k := checklist.About(e); k != (checklist.Key{}) {
 		about = v.stepName(k)
 	}
-	return about + ", " + e.Who + ", " + clock(e.Clock)
+	return about + ", " + e.Who + ", " + words.Clock(e.Clock)
 }
 
 // thumbnail is one photo in a list.
@@ -159,7 +161,7 @@ func (v view) photoPage(sha256 string) Document {
 		If(where != "", El("p", Text(where))),
 		El("dl", class("written"),
 			If(v.State.Template.Step(k.Step) != nil, row("At", El("span", class("alone"), link(v.stepPath(k), v.stepName(k))))),
-			row("By", Text(e.Who+", "+clock(e.Clock)+" by that phone's clock")),
+			row("By", Text(e.Who+", "+words.Clock(e.Clock)+" by that phone's clock")),
 			If(n.Record.Position > 0, row("Named by", Text(fmt.Sprintf("entry %d of the log", n.Record.Position)))),
 			row("Size", Text(fmt.Sprintf("%d × %d pixels, %d kB", n.Width, n.Height, (n.Bytes+999)/1000)))),
 		If(place != PhotoAway || v.device.ID != "", El("p", class("alone"), El("a", Attr("href", v.photoPath(n.Photo)+".jpg"), Attr("download", ""), Text("Download the file from the server")))),
@@ -205,7 +207,7 @@ func (v view) photoField(form, show string) Node {
 			Attr("data-take", form), Attr("data-most", strconv.Itoa(checklist.MaxPhotoBytes)), Attr("data-side", strconv.Itoa(photoSide)),
 			Attr("data-quality", strconv.Itoa(photoQuality)), Attr("data-small", strconv.Itoa(photoSmall)),
 			Attr("aria-describedby", "h-photo-"+form+" p-photo-"+form)),
-		problem("photo-"+form),
+		forms.Problem("photo-"+form),
 		El("div", Attr("id", "photos-"+form), Attr("aria-live", "polite"), v.takenList(form)))
 }
 
@@ -256,14 +258,14 @@ func (v view) remarkForm(step *checklist.Step) Node {
 			El("input", Attr("type", "hidden"), Attr("name", "act"), Attr("value", "remark")),
 			El("label", Attr("for", "f-note"), Text("Remark, for whoever reads the record")),
 			El("textarea", Attr("id", "f-note"), Attr("name", "note"), Attr("rows", "2"), Attr("maxlength", "1000"), Attr("aria-describedby", "p-note")),
-			problem("note"),
+			forms.Problem("note"),
 			v.photoField(remarkForm, ""),
 			El("button", Attr("type", "submit"), class("second"), Text("Add it"))))
 }
 
 // remark reads the form of a remark.
 func (v view) remark(k checklist.Key, form Form) (checklist.Remark, map[string]string) {
-	b := checklist.Remark{Step: k.Step, Mount: k.Mount, Text: value(form, "note"), Photos: v.taken(remarkForm)}
+	b := checklist.Remark{Step: k.Step, Mount: k.Mount, Text: forms.Value(form, "note"), Photos: v.taken(remarkForm)}
 	if b.Text == "" && len(b.Photos) == 0 {
 		return b, map[string]string{"note": "Write something or take a photo."}
 	}
@@ -288,5 +290,5 @@ func (v view) remarksOn(k checklist.Key) Node {
 func (v view) remarkText(r checklist.Record, about string) Node {
 	var b checklist.Remark
 	_ = json.Unmarshal(r.Entry.Body, &b) // an accepted remark has a body that can be read
-	return Group(Text(about+b.Text+" "), El("span", class("quiet"), Text("("+r.Entry.Who+", "+clock(r.Entry.Clock)+")")), v.photos(b.Photos, r.Entry))
+	return Group(Text(about+b.Text+" "), El("span", class("quiet"), Text("("+r.Entry.Who+", "+words.Clock(r.Entry.Clock)+")")), v.photos(b.Photos, r.Entry))
 }

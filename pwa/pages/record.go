@@ -8,6 +8,7 @@ import (
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // recordPage is what somebody opens years later: who signed what, what was left
@@ -53,13 +54,13 @@ func (v view) signatures() Node {
 		if g.Since > 0 {
 			since = fmt.Sprintf("%s came after it.", plural(g.Since, "entry", "entries"))
 		}
-		at, received := fmt.Sprintf("entry %d of the log", g.Record.Position), " Server's clock: "+clock(g.Record.Received)+"."
+		at, received := fmt.Sprintf("entry %d of the log", g.Record.Position), " Server's clock: "+words.Clock(g.Record.Received)+"."
 		if g.Record.Position == 0 {
 			at, received = "not sent yet", ""
 		}
 		return El("li",
 			El("p", signed("done", "✓", "Signed off"), El("strong", Text(fmt.Sprintf(" by %s: revision %d, %s.", g.Record.Entry.Who, g.Signing.Revision, at)))),
-			El("p", Text(since+" That phone's clock: "+clock(g.Record.Entry.Clock)+"."+received)),
+			El("p", Text(since+" That phone's clock: "+words.Clock(g.Record.Entry.Clock)+"."+received)),
 			If(g.Signing.Remark != "", El("p", Text(g.Signing.Remark))))
 	}), Each(v.Seals, func(seal string) Node {
 		return El("li", El("details", El("summary", Text("Seal")), El("pre", class("seal"), Text(seal))))
@@ -72,7 +73,7 @@ func (v view) offPlan() Node {
 	for _, k := range v.State.Keys() {
 		if e := v.State.Evidence(k); e != nil && e.Concession != nil {
 			items = append(items, El("li", link(v.stepPath(k), v.stepName(k)), Text(": "+e.Reason+" "),
-				El("span", class("quiet"), Text("("+e.Concession.Entry.Who+", "+clock(e.Concession.Entry.Clock)+")"))))
+				El("span", class("quiet"), Text("("+e.Concession.Entry.Who+", "+words.Clock(e.Concession.Entry.Clock)+")"))))
 		}
 	}
 	if len(items) == 0 {
@@ -127,7 +128,7 @@ func (v view) stepRecord(k checklist.Key) Node {
 		return El("p", class("step"), head)
 	}
 	return El("details", class("step"),
-		El("summary", head, El("span", class("quiet"), Text(" "+e.Record.Entry.Who+", "+clock(e.Record.Entry.Clock)))),
+		El("summary", head, El("span", class("quiet"), Text(" "+e.Record.Entry.Who+", "+words.Clock(e.Record.Entry.Clock)))),
 		v.conceded(e),
 		v.recorded(step, e.Recording),
 		v.photos(e.Recording.Photos, e.Record.Entry),
@@ -158,6 +159,6 @@ func (v view) refused() Node {
 		El("h2", Text("Refused entries")),
 		El("p", Text("These were kept, but a rule did not let them count.")),
 		El("ul", class("history"), Each(refused, func(r checklist.Record) Node {
-			return El("li", Text(fmt.Sprintf("%s, %s: %s %s", clock(r.Entry.Clock), r.Entry.Who, sentence(v.entryName(r.Entry)), r.Reason)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
+			return El("li", Text(fmt.Sprintf("%s, %s: %s %s", words.Clock(r.Entry.Clock), r.Entry.Who, sentence(v.entryName(r.Entry)), r.Reason)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
 		})))
 }

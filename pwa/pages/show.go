@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/judge"
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/tape"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 var (
@@ -43,7 +43,7 @@ func (v view) system() tape.System {
 // millimetres with a tenth where it has one.
 func (v view) length(x float64) string {
 	if v.system() == tape.Metric && math.Abs(x) < 0.15 {
-		return decimals(x*1000, 1) + " mm"
+		return words.Decimals(x*1000, 1) + " mm"
 	}
 	return tape.Format(x, v.system())
 }
@@ -54,7 +54,7 @@ func (v view) number(x float64, u judge.Unit) string {
 	case judge.Metre:
 		return v.length(x)
 	case judge.Radian:
-		return degrees(x)
+		return words.Degrees(x)
 	case judge.Ratio:
 		return fmt.Sprintf("%.1f %%", x*100)
 	case judge.Ohm:
@@ -64,7 +64,7 @@ func (v view) number(x float64, u judge.Unit) string {
 	case judge.Decibel:
 		return fmt.Sprintf("%.1f dB", x)
 	}
-	return decimals(x, 2)
+	return words.Decimals(x, 2)
 }
 
 // small shows a tolerance or an uncertainty in the check's unit.
@@ -73,25 +73,13 @@ func (v view) small(x float64, u judge.Unit) string {
 	case u != judge.Metre:
 		return v.number(x, u)
 	case v.system() == tape.Metric && x < 0.001:
-		return decimals(x*1000, 2) + " mm"
+		return words.Decimals(x*1000, 2) + " mm"
 	case v.system() == tape.Metric && x < 0.01:
-		return decimals(x*1000, 1) + " mm"
+		return words.Decimals(x*1000, 1) + " mm"
 	case v.system() == tape.Imperial && x > 0 && x < 0.0254/32:
-		return decimals(x/0.0254, 3) + " in"
+		return words.Decimals(x/0.0254, 3) + " in"
 	}
 	return tape.FormatSmall(x, v.system())
-}
-
-// decimals writes at most n decimals, without a needless tail.
-func decimals(x float64, n int) string {
-	s := fmt.Sprintf("%.*f", n, x)
-	if strings.Contains(s, ".") {
-		s = strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
-	}
-	if s == "-0" {
-		return "0"
-	}
-	return s
 }
 
 // limits says what is accepted: "1.254 m ± 10 mm", "at most 5.0 %", "30.0° to 45.0°".
@@ -110,15 +98,6 @@ func (v view) limits(c judge.Check) string {
 	return ""
 }
 
-// clock shows a time as the log holds it.
-func clock(stamp string) string {
-	t, err := time.Parse(time.RFC3339, stamp)
-	if err != nil {
-		return stamp
-	}
-	return t.UTC().Format("2006-01-02 15:04 UTC")
-}
-
 func plural(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
@@ -133,5 +112,5 @@ func quantity(x float64, unit string) string {
 		return strings.TrimSpace("0 " + unit)
 	}
 	places := 3 - int(math.Floor(math.Log10(math.Abs(x))))
-	return strings.TrimSpace(decimals(x, max(places, 0)) + " " + unit)
+	return strings.TrimSpace(words.Decimals(x, max(places, 0)) + " " + unit)
 }

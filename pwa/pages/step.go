@@ -6,7 +6,9 @@ import (
 	"strings"
 
 	"hangtrue/checklist"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 func (v view) stepPage(k checklist.Key) Document {
@@ -206,7 +208,7 @@ func (v view) standing(k checklist.Key, e *checklist.Evidence) Node {
 		return nil
 	}
 	r := e.Record
-	sent := El("span", class("quiet"), Text("The server has it since "+clock(r.Received)+"."))
+	sent := El("span", class("quiet"), Text("The server has it since "+words.Clock(r.Received)+"."))
 	if r.Position == 0 {
 		sent = signed("unsure", "↑", "not sent yet")
 	}
@@ -220,7 +222,7 @@ func (v view) standing(k checklist.Key, e *checklist.Evidence) Node {
 	return El("section", Attr("aria-label", "What was recorded"),
 		v.conceded(e),
 		verdict,
-		El("p", class("quiet"), Text("Recorded by "+r.Entry.Who+", "+clock(r.Entry.Clock)+" by that phone's clock. "), sent),
+		El("p", class("quiet"), Text("Recorded by "+r.Entry.Who+", "+words.Clock(r.Entry.Clock)+" by that phone's clock. "), sent),
 		v.photos(e.Recording.Photos, r.Entry),
 	)
 }
@@ -230,7 +232,7 @@ func (v view) conceded(e *checklist.Evidence) Node {
 		return nil
 	}
 	return El("p", class("notice"), El("strong", Text("Left off plan: ")), Text(e.Reason),
-		El("span", class("quiet"), Text(" ("+e.Concession.Entry.Who+", "+clock(e.Concession.Entry.Clock)+")")))
+		El("span", class("quiet"), Text(" ("+e.Concession.Entry.Who+", "+words.Clock(e.Concession.Entry.Clock)+")")))
 }
 
 // written lists what was written down.
@@ -313,7 +315,7 @@ func (v view) reasonForm(act, label, note, button string) Node {
 		El("p", Attr("id", "h-reason"), Text(note)),
 		El("label", Attr("for", "f-reason"), Text(label)),
 		El("textarea", Attr("id", "f-reason"), Attr("name", "reason"), Attr("rows", "3"), Attr("maxlength", "1000"), Flag("required", true), Attr("aria-describedby", "h-reason p-reason")),
-		problem("reason"),
+		forms.Problem("reason"),
 		El("button", Attr("type", "submit"), class("second"), Text(button)),
 	)
 }
@@ -338,7 +340,7 @@ func (v view) history(k checklist.Key) Node {
 	}
 	return El("details", El("summary", Text(fmt.Sprintf("All that was written about this step (%d)", len(entries)))),
 		El("ol", class("history"), Each(entries, func(r checklist.Record) Node {
-			return El("li", Text(clock(r.Entry.Clock)+", "+r.Entry.Who+": "+entryKind[r.Entry.Kind]+" "), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
+			return El("li", Text(words.Clock(r.Entry.Clock)+", "+r.Entry.Who+": "+entryKind[r.Entry.Kind]+" "), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
 		})))
 }
 

@@ -12,28 +12,15 @@ import (
 	"hangtrue/checklist/judge"
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/tape"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
-// Form is what a person typed: field name to values, as a browser sends them.
-type Form = map[string][]string
-
-// A Submission is what became of a filled form: the kind and body of an entry, or,
-// by field name, what is missing or cannot be read.
-type Submission struct {
-	Kind     checklist.Kind
-	Body     any
-	Problems map[string]string
-	// Next is the path to show once the entry is saved, "" for the same page. Of an
-	// entry that opens a job it is what follows the job's own path.
-	Next string
-}
-
-func wrong(field, says string) Submission {
-	return Submission{Problems: map[string]string{field: says}}
-}
-
-var nothingToRecord = wrong("form", "This page does not record anything.")
+// Form and Submission are those of package form.
+type (
+	Form       = forms.Form
+	Submission = forms.Submission
+)
 
 // Submit turns a filled form into an entry, or tells what is wrong with it.
 // Everything typed is left as it was; nothing is decided here.
@@ -41,59 +28,59 @@ func Submit(path string, form Form, src Source) Submission {
 	if path == "/" {
 		return openJob(form)
 	}
-	if v, rest, ok := atTable(path, src); ok {
+	if v, rest, ok := under(path, "plan", src); ok {
 		return v.tableSubmit(rest, form)
 	}
 	for _, page := range []string{"parts", "shelf"} {
-		if _, ok := about(path, page, src); ok {
+		if _, rest, ok := under(path, page, src); ok && len(rest) == 0 {
 			return submitParts(form)
 		}
 	}
 	v, k, ok := open(path, src)
 	if !ok {
-		return nothingToRecord
+		return forms.Nothing
 	}
-	switch value(form, "act") {
+	switch forms.Value(form, "act") {
 	case "record":
 		b, problems := v.recording(k, form)
 		return Submission{Kind: checklist.StepRecorded, Body: b, Problems: problems}
 	case "concede", "reopen":
 		kind := checklist.StepConceded
-		if value(form, "act") == "reopen" {
+		if forms.Value(form, "act") == "reopen" {
 			kind = checklist.StepReopened
 		}
-		reason := value(form, "reason")
+		reason := forms.Value(form, "reason")
 		if reason == "" {
-			return wrong("reason", "Give the reason; it stays in the record.")
+			return forms.Wrong("reason", "Give the reason; it stays in the record.")
 		}
 		return Submission{Kind: kind, Body: checklist.Reasoned{Step: k.Step, Mount: k.Mount, Reason: reason}}
 	case "remark":
 		b, problems := v.remark(k, form)
 		return Submission{Kind: checklist.RemarkWritten, Body: b, Problems: problems}
 	case "sign":
-		if value(form, "read") != "yes" {
-			return wrong("read", "Read the record, then say so here.")
+		if forms.Value(form, "read") != "yes" {
+			return forms.Wrong("read", "Read the record, then say so here.")
 		}
-		head, err := strconv.ParseInt(value(form, "head"), 10, 64)
+		head, err := strconv.ParseInt(forms.Value(form, "head"), 10, 64)
 		if err != nil {
-			return wrong("form", "Open this page again and sign.")
+			return forms.Wrong("form", "Open this page again and sign.")
 		}
-		return Submission{Kind: checklist.JobSigned, Body: checklist.Signing{Revision: v.State.Revision(), Head: head, Remark: value(form, "remark")}}
+		return Submission{Kind: checklist.JobSigned, Body: checklist.Signing{Revision: v.State.Revision(), Head: head, Remark: forms.Value(form, "remark")}}
 	}
-	return nothingToRecord
+	return forms.Nothing
 }
 
 // Draft judges what is typed so far: element id to its new content. Fields that
 // are still empty are passed over, fields that cannot be read are named.
 func Draft(path string, form Form, src Source) map[string]string {
-	if v, rest, ok := atTable(path, src); ok {
+	if v, rest, ok := under(path, "plan", src); ok {
 		return v.tableDraft(rest, form)
 	}
-	if v, ok := about(path, "shelf", src); ok && value(form, "act") == "search" {
-		return map[string]string{"found": String(v.shelf(value(form, "words")))}
+	if v, rest, ok := under(path, "shelf", src); ok && len(rest) == 0 && forms.Value(form, "act") == "search" {
+		return map[string]string{"found": String(v.shelf(forms.Value(form, "words")))}
 	}
 	v, k, ok := open(path, src)
-	if !ok || value(form, "act") != "record" {
+	if !ok || forms.Value(form, "act") != "record" {
 		return nil
 	}
 	b, problems := v.recording(k, form)
@@ -144,22 +131,15 @@ func open(path string, src Source) (view, checklist.Key, bool) {
 	return v, k, step != nil && v.State.Plan() != nil && v.State.Applies(step, k.Mount)
 }
 
-func value(form Form, name string) string {
-	if vs := form[name]; len(vs) > 0 {
-		return strings.TrimSpace(vs[0])
-	}
-	return ""
-}
-
 // more are the endings of the names of the inputs for further readings. Each input
 // has a name of its own, so that what was typed can be put back where it was.
 var more = []string{"~2", "~3"}
 
 // text is what stands in a field and in those for further readings of it.
 func text(form Form, name string) string {
-	parts := []string{value(form, name)}
+	parts := []string{forms.Value(form, name)}
 	for _, ending := range more {
-		parts = append(parts, value(form, name+ending))
+		parts = append(parts, forms.Value(form, name+ending))
 	}
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), "; ")
 }
@@ -167,7 +147,7 @@ func text(form Form, name string) string {
 // recording reads the form of a step.
 func (v view) recording(k checklist.Key, form Form) (checklist.Recording, map[string]string) {
 	step := v.State.Template.Step(k.Step)
-	b := checklist.Recording{Step: k.Step, Mount: k.Mount, Remark: value(form, "remark"), Photos: v.taken(recordForm)}
+	b := checklist.Recording{Step: k.Step, Mount: k.Mount, Remark: forms.Value(form, "remark"), Photos: v.taken(recordForm)}
 	problems := map[string]string{}
 	for _, f := range step.Fields {
 		for _, channel := range v.channels(f) {
@@ -181,7 +161,7 @@ func (v view) recording(k checklist.Key, form Form) (checklist.Recording, map[st
 				if b.Chosen == nil {
 					b.Chosen = map[string]string{}
 				}
-				b.Chosen[key] = value(form, key)
+				b.Chosen[key] = forms.Value(form, key)
 			default:
 				readings, err := v.readings(f, typed)
 				if err != nil {

@@ -21,7 +21,7 @@ func (v view) tableDraft(rest []string, form Form) map[string]string {
 }
 
 func (v view) tableSubmit(rest []string, form Form) Submission {
-	return Submission(v.table().Submit(rest, form))
+	return v.table().Submit(rest, form)
 }
 
 func (v view) tableFile(rest []string, data []byte) map[string]string {
@@ -30,7 +30,7 @@ func (v view) tableFile(rest []string, data []byte) map[string]string {
 
 func (v view) table() table.Table {
 	return table.Table{
-		State: v.State, Base: v.path("plan"), Pending: v.Pending, Foreseen: v.Foreseen,
+		State: v.State, Base: v.path("plan"),
 		Phone: v.device.ID != "", Known: v.device.Known, Role: v.device.Role,
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/tape"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // A goal is one thing to aim at: a number that is read at arm's length, and from
@@ -167,6 +168,6 @@ func (v view) sight(m *plan.Mount) []goal {
 	}
 	return []goal{
 		{"Face", tape.Format(s.Height, v.system()), "from the floor to its middle"},
-		{"From the ear", tape.Format(s.Distance, v.system()), fmt.Sprintf("straight to the middle of the face; azimuth %s, elevation %s", degrees(s.Azimuth), degrees(s.Elevation))},
+		{"From the ear", tape.Format(s.Distance, v.system()), fmt.Sprintf("straight to the middle of the face; azimuth %s, elevation %s", words.Degrees(s.Azimuth), words.Degrees(s.Elevation))},
 	}
 }

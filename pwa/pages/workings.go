@@ -16,6 +16,7 @@ import (
 	"hangtrue/compute/wiring"
 	"hangtrue/pwa/drawing"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // A fact is one line of a card: what it is, and how much.
@@ -217,7 +218,7 @@ func (v view) runFacts(f workings.Feed) []fact {
 		{"Lost", Group(Text(fmt.Sprintf("%.2f dB; the cable is %.1f %% of the load, %g %% at most ", r.Loss, r.Fraction*100, v.State.Plan().Tolerances.CableLoss)), verdict)},
 		{"Longest run", Text(v.metres(r.LongestRun) + " with this cable")},
 		{"Amplifier sees", Group(Text(load), carries)},
-		{"Damping factor", Text(decimals(r.Damping, 0) + " at the loudspeaker")},
+		{"Damping factor", Text(words.Decimals(r.Damping, 0) + " at the loudspeaker")},
 	}
 }
 
@@ -393,7 +394,7 @@ func (v view) soundAir(s *workings.SoundSheet) Node {
 func duration(seconds float64) string {
 	switch {
 	case seconds >= 5400:
-		return decimals(seconds/3600, 1) + " h"
+		return words.Decimals(seconds/3600, 1) + " h"
 	case seconds >= 90:
 		return fmt.Sprintf("%.0f minutes", seconds/60)
 	}
@@ -410,7 +411,7 @@ func (v view) soundBass(s *workings.SoundSheet) Node {
 		rows = append(rows, fact{capital(name), Text(level(f.Value))})
 	}
 	if len(s.Boost) > 0 {
-		cost := fmt.Sprintf("every small loudspeaker %s times the power from %g to %g Hz", decimals(s.Boost[0].Value, 1), s.Asked.Crossover, s.Asked.BoostCorner)
+		cost := fmt.Sprintf("every small loudspeaker %s times the power from %g to %g Hz", words.Decimals(s.Boost[0].Value, 1), s.Asked.Crossover, s.Asked.BoostCorner)
 		if s.Asked.BoostCorner <= s.Asked.Crossover {
 			cost = "the small loudspeakers nothing: it falls to the subwoofers alone"
 		}
@@ -454,7 +455,7 @@ func (v view) heardCard(s *workings.SoundSheet, h workings.Heard) Node {
 
 func watts(p float64) string {
 	if p < 10 {
-		return decimals(p, 1) + " W"
+		return words.Decimals(p, 1) + " W"
 	}
 	return fmt.Sprintf("%.0f W", p)
 }

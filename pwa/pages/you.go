@@ -2,6 +2,7 @@ package pages
 
 import (
 	"hangtrue/checklist"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -30,13 +31,13 @@ func youPage(src Source) Document {
 			El("div", class("field"),
 				El("label", Attr("for", "who"), Text("As you are called on this job")),
 				El("input", Attr("type", "text"), Attr("id", "who"), Attr("name", "who"), Attr("autocomplete", "name"), Attr("maxlength", "60"), Attr("value", d.Who), Attr("aria-describedby", "p-who")),
-				problem("who")),
+				forms.Problem("who")),
 			El("fieldset", class("field"), El("legend", Text("What you do")),
 				role(checklist.Installer, "Installer: marks, drills, wires, hangs, measures"),
 				role(checklist.Lead, "Lead: plans, leaves things off plan with a reason, signs off"),
 				role(checklist.Viewer, "Viewer: reads"),
-				problem("role")),
-			problem("form"),
+				forms.Problem("role")),
+			forms.Problem("form"),
 			El("button", Attr("type", "submit"), Text("Keep this"))),
 		If(d.Known, El("p", El("a", class("button second"), Attr("href", "/"), Text("To the jobs")))),
 		El("h2", Text("This phone")),

@@ -12,6 +12,7 @@ import (
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // zoned are the pages that show where else a hole may go: a mount's own, and the
@@ -178,7 +179,7 @@ func (v view) otherSays(f place.Fitting, m *plan.Mount) Node {
 	if !ok {
 		return Group(says, Text(move))
 	}
-	return Group(says, Text(move), El("span", class("from"), Text(fmt.Sprintf("The direction turns by %s: azimuth %s, elevation %s.", degrees(f.Angle), degrees(at.Azimuth), degrees(at.Elevation)))))
+	return Group(says, Text(move), El("span", class("from"), Text(fmt.Sprintf("The direction turns by %s: azimuth %s, elevation %s.", words.Degrees(f.Angle), words.Degrees(at.Azimuth), words.Degrees(at.Elevation)))))
 }
 
 func (v view) spotText(s place.Spot, surface string) string {
@@ -235,7 +236,7 @@ func (v view) offerSays(o place.Offer, m *plan.Mount) string {
 	for _, b := range o.Breaks {
 		breaks = append(breaks, v.ruleWords(b, m)+" by "+tape.FormatSmall(math.Abs(b.Distance), v.system()))
 	}
-	return fmt.Sprintf("A wider tolerance: %s, where the direction turns by %s and these are not kept: %s.", at, degrees(o.Angle), strings.Join(breaks, "; "))
+	return fmt.Sprintf("A wider tolerance: %s, where the direction turns by %s and these are not kept: %s.", at, words.Degrees(o.Angle), strings.Join(breaks, "; "))
 }
 
 // way says a move on a surface as a tape shows it. Facing a wall it goes left and
@@ -294,7 +295,7 @@ func (v view) seats(channel string) Node {
 				holds = verdictWord("outside", capital(v.ruleWords(z.Binds, p.MountByChannel(channel)))+" is not kept")
 			}
 			return El("section", class("card"), El("h3", Text(title)), facts([]fact{
-				{"Azimuth", Text(degrees(s.Azimuth))}, {"Elevation", Text(degrees(s.Elevation))}, {"Distance", Text(tape.Format(s.Distance, v.system()))},
+				{"Azimuth", Text(words.Degrees(s.Azimuth))}, {"Elevation", Text(words.Degrees(s.Elevation))}, {"Distance", Text(tape.Format(s.Distance, v.system()))},
 			}), El("p", holds))
 		})),
 		v.permitted(channel))
@@ -312,9 +313,9 @@ func (v view) permitted(channel string) Node {
 	}
 	span := func(from, to float64) string {
 		if from == to {
-			return degrees(from)
+			return words.Degrees(from)
 		}
-		return degrees(from) + " to " + degrees(to)
+		return words.Degrees(from) + " to " + words.Degrees(to)
 	}
 	var bands []string
 	for _, b := range position.Bands {

@@ -4,6 +4,8 @@ import (
 	"encoding/csv"
 	"strconv"
 	"strings"
+
+	"hangtrue/pwa/words"
 )
 
 // writeCSV writes a table as RFC 4180 has it: lines end with CR LF, the first one names the
@@ -110,7 +112,7 @@ func whole(n int) field      { return field{text: strconv.Itoa(n)} }
 
 func (f field) write() string {
 	if f.places > 0 {
-		return decimals(f.number, f.places)
+		return words.Decimals(f.number, f.places)
 	}
 	if strings.ContainsRune("=+-@＝＋－＠", first(strings.TrimLeft(f.text, " "))) {
 		return "'" + f.text

@@ -7,6 +7,7 @@ import (
 
 	"hangtrue/compute/place"
 	"hangtrue/pwa/drawing"
+	"hangtrue/pwa/words"
 )
 
 // elevation is one surface while it is drawn to scale: along to the right, up upward.
@@ -61,7 +62,7 @@ func (f *flow) elevation(s *place.Surface) {
 	e.marks(holes)
 	e.names()
 	f.y += height
-	note := fmt.Sprintf("Scale 1:%s, for orientation: the numbers count, do not measure in the drawing.", decimals(one, 0))
+	note := fmt.Sprintf("Scale 1:%s, for orientation: the numbers count, do not measure in the drawing.", words.Decimals(one, 0))
 	if e.left > 0 {
 		note += fmt.Sprintf(" Of its labels %d found no room; the tables have them all.", e.left)
 	}

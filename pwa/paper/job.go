@@ -3,12 +3,12 @@ package paper
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
+	"hangtrue/pwa/words"
 )
 
 // A Job is what paper is made from: a plan, which one it is, and the steps to do.
@@ -67,13 +67,13 @@ func (j Job) small(metres float64) string {
 	if !(math.Abs(metres) <= tape.MaxLength) {
 		return tape.Format(metres, tape.Metric)
 	}
-	return decimals(metres*1000, 1) + " mm"
+	return words.Decimals(metres*1000, 1) + " mm"
 }
 
 // bit shows the diameter of a drill bit: bits come in tenths of a millimetre, or in 64ths
 // of an inch.
 func (j Job) bit(metres float64) string {
-	mm := decimals(metres*1000, 1) + " mm"
+	mm := words.Decimals(metres*1000, 1) + " mm"
 	if j.system() == tape.Metric || !(metres > 0 && metres < 1) {
 		return mm
 	}
@@ -93,29 +93,9 @@ func (j Job) bit(metres float64) string {
 // run shows a length of cable, which nobody cuts to the millimetre.
 func (j Job) run(metres float64) string {
 	if j.system() == tape.Imperial {
-		return decimals(metres/0.3048, 1) + " ft"
+		return words.Decimals(metres/0.3048, 1) + " ft"
 	}
-	return decimals(metres, 1) + " m"
-}
-
-// decimals writes a number without a sign on zero and without zeros at its end.
-func decimals(x float64, places int) string {
-	s := fmt.Sprintf("%.*f", places, x)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	if s == "-0" {
-		return "0"
-	}
-	return s
-}
-
-func degrees(rad float64) string {
-	s := fmt.Sprintf("%.1f°", rad*180/math.Pi)
-	if s == "-0.0°" {
-		return "0.0°"
-	}
-	return s
+	return words.Decimals(metres, 1) + " m"
 }
 
 // surfaceName says a surface as a heading has it.
@@ -123,14 +103,7 @@ func surfaceName(name string) string { return drawing.Capital(drawing.SurfaceNam
 
 // datum says from where the two tape coordinates of a surface are measured.
 func (j Job) datum(surface string) (along, up string) {
-	sides := drawing.SidesOf(j.Plan, surface)
-	along, up = "from the datum corner", "from the datum edge"
-	switch {
-	case sides.Below == "floor":
-		along, up = "from the left corner, facing it", "from the finished floor"
-	case sides.Below != "" && sides.Left != "":
-		along, up = "from the "+sides.Left, "from the "+sides.Below
-	}
+	along, up = drawing.Datum(j.Plan, surface)
 	return clean(along), clean(up)
 }
 

@@ -3,6 +3,8 @@ package paper
 import (
 	"errors"
 	"fmt"
+
+	"hangtrue/pwa/words"
 )
 
 // A Grid is how labels lie on a sheet. Lengths are millimetres: of one label, from the
@@ -53,7 +55,7 @@ func (g Grid) Check(size Size) error {
 	}
 	length := func(field string, x, low, high float64) error {
 		if !(x >= low && x <= high) {
-			return fmt.Errorf("%w: %s: read %s mm, want %s to %s mm", ErrGrid, field, decimals(x, 3), decimals(low, 3), decimals(high, 3))
+			return fmt.Errorf("%w: %s: read %s mm, want %s to %s mm", ErrGrid, field, words.Decimals(x, 3), words.Decimals(low, 3), words.Decimals(high, 3))
 		}
 		return nil
 	}
@@ -70,10 +72,10 @@ func (g Grid) Check(size Size) error {
 	}
 	const slack = 0.05 // of a size that was rounded
 	if w := g.Left + float64(g.Columns)*g.Width + float64(g.Columns-1)*g.Across; w > size.Width+slack {
-		return fmt.Errorf("%w: columns: read %d that come to %s mm, want at most the paper's %s mm", ErrGrid, g.Columns, decimals(w, 2), decimals(size.Width, 1))
+		return fmt.Errorf("%w: columns: read %d that come to %s mm, want at most the paper's %s mm", ErrGrid, g.Columns, words.Decimals(w, 2), words.Decimals(size.Width, 1))
 	}
 	if h := g.Top + float64(g.Rows)*g.Height + float64(g.Rows-1)*g.Down; h > size.Height+slack {
-		return fmt.Errorf("%w: rows: read %d that come to %s mm, want at most the paper's %s mm", ErrGrid, g.Rows, decimals(h, 2), decimals(size.Height, 1))
+		return fmt.Errorf("%w: rows: read %d that come to %s mm, want at most the paper's %s mm", ErrGrid, g.Rows, words.Decimals(h, 2), words.Decimals(size.Height, 1))
 	}
 	return nil
 }
@@ -153,7 +155,7 @@ func (g Grid) write(p *pen, label Box, text []string, size Size) error {
 		}
 		return nil
 	}
-	return fmt.Errorf("%w: width: read %s × %s mm, want labels that hold %q in %s pt", ErrGrid, decimals(g.Width, 2), decimals(g.Height, 2), text, decimals(Smallest, 1))
+	return fmt.Errorf("%w: width: read %s × %s mm, want labels that hold %q in %s pt", ErrGrid, words.Decimals(g.Width, 2), words.Decimals(g.Height, 2), text, words.Decimals(Smallest, 1))
 }
 
 // leastMargin is what a printer leaves at the least, in millimetres, where a label runs to

@@ -6,6 +6,7 @@ import (
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/place"
+	"hangtrue/pwa/words"
 )
 
 // MarkOut is a sheet for each wall, ceiling or floor that carries a mount: every hole
@@ -132,10 +133,10 @@ func (f *flow) heights(s *place.Surface) {
 			row[2].text = j.length(l.Ear[2]) + ", " + l.Name
 			if sight, err := j.Plan.Sight(m.Channel, ""); err == nil {
 				row[1].text, row[3].text = j.length(sight.Height), j.length(sight.Distance)
-				row[4].text = degrees(sight.Azimuth) + ", " + degrees(sight.Elevation)
+				row[4].text = words.Degrees(sight.Azimuth) + ", " + words.Degrees(sight.Elevation)
 			}
 			if pose, err := j.Plan.Pose(m.Channel); err == nil && m.Bracket != "" {
-				row[5].text = degrees(pose.Swing) + ", " + degrees(pose.Tilt)
+				row[5].text = words.Degrees(pose.Swing) + ", " + words.Degrees(pose.Tilt)
 			}
 		}
 		rows = append(rows, append(row, cell{blank: true}, cell{blank: true}))

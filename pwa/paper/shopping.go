@@ -8,6 +8,7 @@ import (
 	"hangtrue/checklist/workings"
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
+	"hangtrue/pwa/words"
 )
 
 // spareFraction and leastSpare are what is bought of fixings beyond the holes: a tenth,
@@ -58,14 +59,14 @@ func (j Job) shopping() ([]item, error) {
 	names, of := used(func(i int) (string, int) { return p.Mounts[i].Model, 1 })
 	count("loudspeakers", names, func(name string) string {
 		if m := p.Model(name); m != nil {
-			return joined(", ", m.Kind, decimals(m.Mass, 1)+" kg")
+			return joined(", ", m.Kind, words.Decimals(m.Mass, 1)+" kg")
 		}
 		return ""
 	}, of)
 	names, of = used(func(i int) (string, int) { return p.Mounts[i].Bracket, 1 })
 	count("brackets", names, func(name string) string {
 		if b := p.Bracket(name); b != nil {
-			return fmt.Sprintf("%d holes, rated for %s kg", max(1, len(b.Holes)), decimals(b.RatedLoad, 1))
+			return fmt.Sprintf("%d holes, rated for %s kg", max(1, len(b.Holes)), words.Decimals(b.RatedLoad, 1))
 		}
 		return ""
 	}, of)
@@ -153,7 +154,7 @@ func (j Job) amount(i item, x float64) string {
 	if i.metres {
 		return j.run(x)
 	}
-	return decimals(x, 0)
+	return words.Decimals(x, 0)
 }
 
 // Shopping is what the plan takes, with spares, and boxes to tick.

@@ -8,6 +8,7 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
+	"hangtrue/pwa/words"
 )
 
 // Steps are all steps of the job in order, to carry where no phone goes: what the plan
@@ -210,7 +211,7 @@ func (f steps) targets(step string, m *plan.Mount) []string {
 	case "mark":
 		return []string{fmt.Sprintf("%s; within %s each", hole, j.small(j.Plan.Tolerances.Mark))}
 	case "level":
-		return []string{fmt.Sprintf("%s %s %s, level within %s", upWord(m.Surface), j.length(m.Up), up, degrees(j.Plan.Tolerances.Level))}
+		return []string{fmt.Sprintf("%s %s %s, level within %s", upWord(m.Surface), j.length(m.Up), up, words.Degrees(j.Plan.Tolerances.Level))}
 	case "studs":
 		return []string{hole, "fixing: " + j.fixing(m) + "; into: " + j.intoAt(m)}
 	case "drill":
@@ -233,7 +234,7 @@ func (j Job) jobTargets(step string) []string {
 	case step == "survey" && b != nil:
 		return []string{fmt.Sprintf("left to right %s; rear to front %s; floor to ceiling %s", j.length(b.Width), j.length(b.Length), j.length(b.Height))}
 	case step == "rack":
-		return []string{fmt.Sprintf("circuit of %s A at %s V; %d units", decimals(p.Rack.Circuit, 1), decimals(p.Rack.Voltage, 0), p.Rack.Units)}
+		return []string{fmt.Sprintf("circuit of %s A at %s V; %d units", words.Decimals(p.Rack.Circuit, 1), words.Decimals(p.Rack.Voltage, 0), p.Rack.Units)}
 	}
 	return nil
 }
@@ -261,7 +262,7 @@ func (j Job) drillTargets(m *plan.Mount) []string {
 		if c.Unit == judge.Metre {
 			show := j.small
 			if c.Name == "drill.pilot" { // bits differ by less than what a tape shows
-				show = func(x float64) string { return decimals(x*1000, 2) + " mm" }
+				show = func(x float64) string { return words.Decimals(x*1000, 2) + " mm" }
 			}
 			all = append(all, c.Title+": the rule accepts "+span(c.Low, c.High, show))
 		}
@@ -303,7 +304,7 @@ func (j Job) bridge(m *plan.Mount) string {
 	}
 	for _, b := range model.Bridges {
 		if b.Setting == m.Bridge {
-			return fmt.Sprintf("%s: %s; the amplifier then sees %s ohm", b.Setting, b.Does, decimals(b.RatedImpedance, 2))
+			return fmt.Sprintf("%s: %s; the amplifier then sees %s ohm", b.Setting, b.Does, words.Decimals(b.RatedImpedance, 2))
 		}
 	}
 	return m.Bridge
@@ -315,9 +316,9 @@ func (j Job) sight(m *plan.Mount) []string {
 	if err != nil {
 		return nil
 	}
-	all := []string{fmt.Sprintf("middle of the face %s above the floor, %s from the ear; azimuth %s, elevation %s", j.length(s.Height), j.length(s.Distance), degrees(s.Azimuth), degrees(s.Elevation))}
+	all := []string{fmt.Sprintf("middle of the face %s above the floor, %s from the ear; azimuth %s, elevation %s", j.length(s.Height), j.length(s.Distance), words.Degrees(s.Azimuth), words.Degrees(s.Elevation))}
 	if pose, err := j.Plan.Pose(m.Channel); err == nil && m.Bracket != "" {
-		all = append(all, fmt.Sprintf("bracket: swing %s, tilt %s", degrees(pose.Swing), degrees(pose.Tilt)))
+		all = append(all, fmt.Sprintf("bracket: swing %s, tilt %s", words.Degrees(pose.Swing), words.Degrees(pose.Tilt)))
 	}
 	return all
 }

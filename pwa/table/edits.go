@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
+	"hangtrue/pwa/drawing"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // A crossing is an edit that was refused because somebody else came first, and that
@@ -54,10 +56,10 @@ func (t Table) redone(e checklist.Entry, edit checklist.Edit) bool {
 func (t Table) crossings(part string) Node {
 	return Each(t.crossed(part), func(c crossing) Node {
 		return El("div", class("notice"),
-			El("p", El("strong", Text("Two people changed the same thing.")), Text(fmt.Sprintf(" %s saved this at %s, after somebody else's change. Both are kept; the draft has the other one.", c.entry.Who, clock(c.entry.Clock)))),
+			El("p", El("strong", Text("Two people changed the same thing.")), Text(fmt.Sprintf(" %s saved this at %s, after somebody else's change. Both are kept; the draft has the other one.", c.entry.Who, words.Clock(c.entry.Clock)))),
 			El("ul", Each(t.wouldChange(c.edit), func(s string) Node { return El("li", Text(s)) })),
 			If(t.edits(), El("form", Attr("method", "post"), Attr("data-form", "again-"+c.entry.ID), Attr("novalidate", ""),
-				hidden("act", "again"), hidden("id", c.entry.ID), problem("form"),
+				forms.Hidden("act", "again"), forms.Hidden("id", c.entry.ID), forms.Problem("form"),
 				El("p", El("button", Attr("type", "submit"), class("second"), Text("Make this change now"))))))
 	})
 }
@@ -71,7 +73,7 @@ func (t Table) wouldChange(edit checklist.Edit) []string {
 func said(changes []plan.Change) []string {
 	out := make([]string, len(changes))
 	for i, c := range changes {
-		out[i] = capital(c.String())
+		out[i] = drawing.Capital(c.String())
 	}
 	return out
 }
@@ -88,7 +90,7 @@ func (t Table) editsPage(rest []string) (Page, bool) {
 		If(len(edits) == 0, El("p", Text("Nothing yet."))),
 		El("ol", class("history"), Attr("reversed", ""), Each(edits, func(e checklist.Edited) Node {
 			return El("li",
-				El("p", El("strong", Text(t.editName(e))), El("span", class("quiet"), Text(fmt.Sprintf(" %s, %s", e.Record.Entry.Who, clock(e.Record.Entry.Clock))))),
+				El("p", El("strong", Text(t.editName(e))), El("span", class("quiet"), Text(fmt.Sprintf(" %s, %s", e.Record.Entry.Who, words.Clock(e.Record.Entry.Clock))))),
 				t.undoForm(e))
 		})),
 	)}, true
@@ -127,20 +129,20 @@ func (t Table) undoForm(e checklist.Edited) Node {
 		return El("p", class("quiet"), Text("Cannot be undone: something it changed was changed again since."))
 	}
 	return El("form", Attr("method", "post"), Attr("data-form", "undo-"+e.Record.Entry.ID), Attr("novalidate", ""),
-		hidden("act", "undo"), hidden("id", e.Record.Entry.ID), problem("form"),
+		forms.Hidden("act", "undo"), forms.Hidden("id", e.Record.Entry.ID), forms.Problem("form"),
 		El("button", Attr("type", "submit"), class("second"), Text("Undo this")))
 }
 
 // editsSubmit undoes an edit, or makes one again that had crossed another.
 func (t Table) editsSubmit(_ []string, form Form) Submission {
-	id := value(form, "id")
-	switch value(form, "act") {
+	id := forms.Value(form, "id")
+	switch forms.Value(form, "act") {
 	case "undo":
 		for _, e := range t.State.Edits {
 			if e.Record.Entry.ID == id {
 				edit, err := t.State.Undo(e)
 				if err != nil {
-					return wrong("form", err.Error())
+					return forms.Wrong("form", err.Error())
 				}
 				return Submission{Kind: checklist.DraftEdited, Body: edit}
 			}
@@ -148,7 +150,7 @@ func (t Table) editsSubmit(_ []string, form Form) Submission {
 	case "again":
 		return t.again(id)
 	}
-	return wrong("form", "Open this page again.")
+	return forms.Wrong("form", "Open this page again.")
 }
 
 // again makes the change of an edit that was refused, upon the draft as it is.
@@ -165,13 +167,5 @@ func (t Table) again(id string) Submission {
 		}
 		return Submission{Kind: checklist.DraftEdited, Body: edit}
 	}
-	return wrong("form", "Open this page again.")
-}
-
-func clock(stamp string) string {
-	at, err := time.Parse(time.RFC3339, stamp)
-	if err != nil {
-		return stamp
-	}
-	return at.UTC().Format("2006-01-02 15:04 UTC")
+	return forms.Wrong("form", "Open this page again.")
 }

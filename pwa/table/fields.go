@@ -41,8 +41,8 @@ var partForms = []partForm{
 		groups: []group{
 			{inputs: []input{
 				{key: "name", label: "Name", help: "such as slope, breast"},
-				{key: "kind", label: "Kind", kind: choice, options: words(plan.ShapeKinds...)},
-				{key: "wall", label: "At the wall", kind: choice, options: words("front", "right", "rear", "left")},
+				{key: "kind", label: "Kind", kind: choice, options: plainly(plan.ShapeKinds...)},
+				{key: "wall", label: "At the wall", kind: choice, options: plainly("front", "right", "rear", "left")},
 			}},
 			{title: "A slope", folded: true, inputs: []input{
 				{key: "knee_m", label: "Height at the wall", kind: length, optional: true, help: "from the finished floor to where the slope begins"},
@@ -78,7 +78,7 @@ var partForms = []partForm{
 		does: "What is on it and what is behind it: doors, windows, known pipes and cables, studs. Only what matters to a hole.",
 		groups: []group{
 			{title: "Behind the lining", inputs: []input{
-				{key: "construction/kind", label: "Construction", kind: choice, options: words(plan.Studs, plan.Masonry, plan.Concrete, plan.Other)},
+				{key: "construction/kind", label: "Construction", kind: choice, options: plainly(plan.Studs, plan.Masonry, plan.Concrete, plan.Other)},
 				{key: "lining_m", label: "Lining", kind: small, optional: true, help: "thickness of board and plaster in front of it"},
 			}},
 			{title: "Studs, joists or rafters", folded: true, inputs: []input{
@@ -97,11 +97,11 @@ var partForms = []partForm{
 	},
 	{
 		kind: "instrument", title: "Instrument", label: "name",
-		does: "What you measure with. What its readings are worth goes into every verdict.",
+		does: "What you measure with. What its readings are worth goes into every verdict. The figures that a new plan begins with are common practice, no source: hold them against what is printed on yours.",
 		groups: []group{{inputs: []input{
 			{key: "name", label: "Name"},
-			{key: "kind", label: "Kind", kind: choice, options: words(plan.Tape, plan.Laser, plan.Level, plan.PhoneLevel, plan.Meter)},
-			{key: "class", label: "Accuracy class", kind: choice, optional: true, options: words("I", "II", "III"), help: "of a tape, printed near its start"},
+			{key: "kind", label: "Kind", kind: choice, options: plainly(plan.Tape, plan.Laser, plan.Level, plan.PhoneLevel, plan.Meter)},
+			{key: "class", label: "Accuracy class", kind: choice, optional: true, options: plainly("I", "II", "III"), help: "of a tape, printed near its start"},
 			{key: "resolution_m", label: "Divisions", kind: small, optional: true, help: "the finest marks, or the last digit shown"},
 			{key: "reading_u_m", label: "How well you read it", kind: small, optional: true, help: "standard uncertainty of one reading of a tape"},
 			{key: "length_u_m", label: "Uncertainty of a length", kind: small, optional: true, help: "standard uncertainty of a laser"},
@@ -128,12 +128,12 @@ var partForms = []partForm{
 		}}},
 	},
 	{
-		kind: "loudspeaker", title: "Loudspeaker", label: "name", used: "loudspeaker",
+		kind: "loudspeaker", title: "Loudspeaker", label: "name",
 		does: "One type of loudspeaker. Weight, size and electrical figures are its maker's.",
 		groups: []group{
 			{inputs: []input{
 				{key: "name", label: "Name", help: "such as Surround A"},
-				{key: "kind", label: "Kind", kind: choice, options: words(plan.Loudspeaker, plan.Subwoofer), usual: plan.Loudspeaker},
+				{key: "kind", label: "Kind", kind: choice, options: plainly(plan.Loudspeaker, plan.Subwoofer), usual: plan.Loudspeaker},
 				{key: "mass_kg", label: "Weight", kind: number, unit: "kg"},
 				{key: "size/width_m", label: "Width", kind: small},
 				{key: "size/height_m", label: "Height", kind: small},
@@ -148,7 +148,7 @@ var partForms = []partForm{
 				{key: "power_w", label: "Power it takes", kind: number, unit: "W", help: "of an active one, its amplifier's"},
 				{key: "sensitivity_db", label: "Sensitivity", kind: number, unit: "dB at 1 m for 2.83 V", optional: true, help: "of a passive one"},
 				{key: "rated_impedance_ohm", label: "Rated impedance", kind: number, unit: "ohm", optional: true, help: "of a passive one"},
-				{key: "least_impedance_ohm", label: "Least impedance", kind: number, unit: "ohm", optional: true, help: "80 % of the rated one or more, where it keeps to IEC 60268-5"},
+				{key: "least_impedance_ohm", label: "Least impedance", kind: number, unit: "ohm", optional: true, help: "0.8 of the rated one or more, where it keeps to IEC 60268-5: from memory, not verified"},
 				{key: "greatest_impedance_ohm", label: "Greatest impedance", kind: number, unit: "ohm", optional: true},
 			}},
 			{title: "Driver bridges", folded: true, rows: &rows{key: "driver_bridges", noun: "Setting", spare: 2, inputs: []input{
@@ -160,7 +160,7 @@ var partForms = []partForm{
 		},
 	},
 	{
-		kind: "bracket", title: "Bracket", label: "name", used: "bracket",
+		kind: "bracket", title: "Bracket", label: "name",
 		does: "One type of bracket. Its holes count from the reference hole, the one that is marked on the wall.",
 		groups: []group{
 			{inputs: []input{
@@ -185,12 +185,12 @@ var partForms = []partForm{
 		},
 	},
 	{
-		kind: "fixing", title: "Fixing", label: "name", used: "fixing",
+		kind: "fixing", title: "Fixing", label: "name",
 		does: "What goes through each hole. A load check is a screening aid, never an approval.",
 		groups: []group{
 			{inputs: []input{
 				{key: "name", label: "Name"},
-				{key: "kind", label: "Kind", kind: choice, options: words(plan.FixingKinds...)},
+				{key: "kind", label: "Kind", kind: choice, options: plainly(plan.FixingKinds...)},
 				{key: "size", label: "Size", optional: true, help: `such as No. 10, 1/4 in, 10d, 6 mm; none for a rated one`},
 				{key: "length_m", label: "Length", kind: small},
 				{key: "pilot_m", label: "Pilot hole", kind: small, optional: true, help: "diameter"},
@@ -198,7 +198,7 @@ var partForms = []partForm{
 			{title: "Rated by its maker", folded: true, inputs: []input{
 				{key: "rated_load_n", label: "Rated load", kind: number, unit: "N", optional: true, help: "tension"},
 				{key: "factor", label: "Factor on it", kind: number, optional: true, help: "where the figure is a tested failure load"},
-				{key: "base", label: "Rated in", kind: choice, optional: true, options: words(plan.Masonry, plan.Concrete, plan.HollowWall)},
+				{key: "base", label: "Rated in", kind: choice, optional: true, options: plainly(plan.Masonry, plan.Concrete, plan.HollowWall)},
 				{key: "declared_withdrawal_n_mm2", label: "Declared withdrawal strength", kind: number, unit: "N/mm²", optional: true, help: "of a metric screw"},
 				{key: "declared_density_kg_m3", label: "at a density of", kind: number, unit: "kg/m³", optional: true},
 				{key: "declared_core_m", label: "Declared core diameter", kind: small, optional: true},
@@ -207,7 +207,7 @@ var partForms = []partForm{
 		},
 	},
 	{
-		kind: "cable", title: "Cable", label: "name", used: "cable",
+		kind: "cable", title: "Cable", label: "name",
 		does: "One type of loudspeaker or signal cable.",
 		groups: []group{{inputs: []input{
 			{key: "name", label: "Name"},
@@ -229,7 +229,7 @@ var partForms = []partForm{
 		}}},
 	},
 	{
-		kind: "amplifier", title: "Amplifier", label: "name", used: "amplifier",
+		kind: "amplifier", title: "Amplifier", label: "name",
 		does: "Its channels are numbered from 1. An active loudspeaker needs none.",
 		groups: []group{{inputs: []input{
 			{key: "name", label: "Name"},
@@ -273,7 +273,7 @@ var partForms = []partForm{
 			{key: "temperature_c", label: "Temperature of the room", kind: number, unit: "°C", optional: true},
 			{key: "level_db", label: "Peak level wanted", kind: number, unit: "dB", optional: true, help: "at the primary position, from each loudspeaker"},
 			{key: "crossover_hz", label: "Crossover to the subwoofers", kind: number, unit: "Hz", optional: true},
-			{key: "slope", label: "Slope", kind: choice, optional: true, options: words("BW2", "LR2", "LR4")},
+			{key: "slope", label: "Slope", kind: choice, optional: true, options: plainly("BW2", "LR2", "LR4")},
 			{key: "bass_boost_db", label: "Bass boost", kind: number, unit: "dB", optional: true, help: "negative for a cut"},
 			{key: "boost_corner_hz", label: "below", kind: number, unit: "Hz", optional: true},
 		}}},
@@ -284,24 +284,24 @@ var partForms = []partForm{
 		groups: []group{
 			{title: "Where", inputs: []input{
 				{key: "channel", label: "Channel"},
-				{key: "surface", label: "On", kind: choice, options: allSurfaces},
+				{key: "surface", label: "On", kind: choice, options: surfaces},
 				{key: "along_m", label: "Along", kind: length, axis: "along", help: "from the surface's datum corner"},
 				{key: "up_m", label: "Up, or out on a ceiling", kind: length, axis: "up", help: "from the surface's datum edge"},
 				{key: "stand_m", label: "Height of the acoustic centre over its spot", kind: length, optional: true, help: "of one that stands without a bracket"},
-				{key: "aim_at", label: "Aimed at", kind: choice, optional: true, options: named(func(p *plan.Plan) []plan.Listening { return p.Listening }, func(l plan.Listening) string { return l.Name }), help: "the primary position if none"},
+				{key: "aim_at", label: "Aimed at", kind: choice, optional: true, options: parts("listening"), help: "the primary position if none"},
 				{key: "off_angle_reason", label: "Why it is off its permitted angle", kind: remark, optional: true},
 			}},
 			{title: "What", inputs: []input{
-				{key: "loudspeaker", label: "Loudspeaker", kind: choice, options: named(func(p *plan.Plan) []plan.Model { return p.Models }, func(m plan.Model) string { return m.Name })},
-				{key: "bracket", label: "Bracket", kind: choice, optional: true, options: named(func(p *plan.Plan) []plan.Bracket { return p.Brackets }, func(b plan.Bracket) string { return b.Name })},
-				{key: "fixing", label: "Fixing", kind: choice, optional: true, options: named(func(p *plan.Plan) []plan.Fixing { return p.Fixings }, func(f plan.Fixing) string { return f.Name })},
+				{key: "loudspeaker", label: "Loudspeaker", kind: choice, options: parts("loudspeaker")},
+				{key: "bracket", label: "Bracket", kind: choice, optional: true, options: parts("bracket")},
+				{key: "fixing", label: "Fixing", kind: choice, optional: true, options: parts("fixing")},
 				{key: "driver_bridge", label: "Driver bridges", kind: choice, optional: true, options: settings},
 			}},
 			{title: "Feed", inputs: []input{
-				{key: "cable", label: "Cable", kind: choice, options: named(func(p *plan.Plan) []plan.Cable { return p.Cables }, func(c plan.Cable) string { return c.Name })},
+				{key: "cable", label: "Cable", kind: choice, options: parts("cable")},
 				{key: "route_m", label: "Length of its route", kind: length, help: "one way, from the rack to the loudspeaker"},
 				{key: "output", label: "Output of the processor", kind: whole},
-				{key: "amplifier", label: "Amplifier", kind: choice, optional: true, options: named(func(p *plan.Plan) []plan.Amplifier { return p.Amplifiers }, func(a plan.Amplifier) string { return a.Name })},
+				{key: "amplifier", label: "Amplifier", kind: choice, optional: true, options: parts("amplifier")},
 				{key: "amplifier_channel", label: "Its channel", kind: whole, optional: true},
 			}},
 		},
@@ -328,10 +328,8 @@ func layouts(*plan.Plan) []option {
 	return options
 }
 
-func surfaces(p *plan.Plan) []option { return allSurfaces(p) }
-
-// allSurfaces are the surfaces of the room as far as it is surveyed.
-func allSurfaces(p *plan.Plan) []option {
+// surfaces are those of the room as far as it is surveyed.
+func surfaces(p *plan.Plan) []option {
 	all, err := p.Surfaces()
 	if err != nil {
 		return nil

@@ -10,6 +10,7 @@ import (
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/tape"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -208,23 +209,21 @@ func (in input) write(p *plan.Plan, name, shown string, s tape.System) Node {
 	case yes:
 		return El("div", class("field"),
 			El("label", class("option"), El("input", Attr("type", "checkbox"), Attr("name", name), Attr("value", "yes"), Flag("checked", shown == "yes"), Attr("aria-describedby", described)), El("span", label)),
-			hinted, problem(name))
+			hinted, forms.Problem(name))
 	case choice:
 		options := in.options(p)
 		if shown != "" && !slices.ContainsFunc(options, func(o option) bool { return o.value == shown }) {
 			options = append(options, option{shown, shown + " (not in this plan)"})
 		}
-		return El("div", class("field"), El("label", Attr("for", id), label), hinted,
-			El("select", Attr("id", id), Attr("name", name), Attr("aria-describedby", described),
-				El("option", Attr("value", ""), Text(map[bool]string{true: "none", false: "choose"}[in.optional])),
-				Each(options, func(o option) Node {
-					return El("option", Attr("value", o.value), Flag("selected", o.value == shown), Text(o.label))
-				})),
-			problem(name))
+		none := "choose"
+		if in.optional {
+			none = "none"
+		}
+		return pick(name, label, hinted, described, none, options, shown)
 	case remark:
 		return El("div", class("field"), El("label", Attr("for", id), label), hinted,
 			El("textarea", Attr("id", id), Attr("name", name), Attr("rows", "2"), Attr("maxlength", "2000"), Attr("aria-describedby", described), Text(shown)),
-			problem(name))
+			forms.Problem(name))
 	}
 	mode, names := "decimal", "number"
 	if in.kind == text {
@@ -239,7 +238,7 @@ func (in input) write(p *plan.Plan, name, shown string, s tape.System) Node {
 	return El("div", class("field"), El("label", Attr("for", id), label), hinted,
 		El("input", Attr("type", "text"), If(names != "", class(names)), Attr("id", id), Attr("name", name), Attr("value", shown), Attr("autocomplete", "off"),
 			Attr("inputmode", mode), Attr("enterkeyhint", "next"), Attr("maxlength", "200"), If(in.axis != "", Attr("data-axis", in.axis)), Attr("aria-describedby", described)),
-		problem(name))
+		forms.Problem(name))
 }
 
 // hint says from where to where, and in which unit a number without one counts.
@@ -265,22 +264,30 @@ func fixed(options ...option) func(*plan.Plan) []option {
 	return func(*plan.Plan) []option { return options }
 }
 
-// words are options that are called what they are.
-func words(values ...string) func(*plan.Plan) []option {
-	options := make([]option, len(values))
-	for i, v := range values {
-		options[i] = option{v, v}
+// plainly are options that never change and are called what they are.
+func plainly(values ...string) func(*plan.Plan) []option { return fixed(called(values)...) }
+
+// called are options by names of the plan's own.
+func called(names []string) []option {
+	options := make([]option, len(names))
+	for i, name := range names {
+		options[i] = option{name, name}
 	}
-	return fixed(options...)
+	return options
 }
 
-// named are options out of the draft.
-func named[T any](list func(*plan.Plan) []T, name func(T) string) func(*plan.Plan) []option {
-	return func(p *plan.Plan) []option {
-		var options []option
-		for _, x := range list(p) {
-			options = append(options, option{name(x), name(x)})
-		}
-		return options
-	}
+// parts are the draft's parts of a kind, by name.
+func parts(kind string) func(*plan.Plan) []option {
+	return func(p *plan.Plan) []option { return called(p.Names(kind)) }
+}
+
+// pick is a list of which one is chosen; none is what stands where nothing is.
+func pick(name string, label, hinted Node, described, none string, options []option, shown string) Node {
+	return El("div", class("field"), El("label", Attr("for", "f-"+name), label), hinted,
+		El("select", Attr("id", "f-"+name), Attr("name", name), Attr("aria-describedby", described),
+			El("option", Attr("value", ""), Flag("selected", shown == ""), Text(none)),
+			Each(options, func(o option) Node {
+				return El("option", Attr("value", o.value), Flag("selected", o.value == shown), Text(o.label))
+			})),
+		forms.Problem(name))
 }

@@ -13,6 +13,7 @@ import (
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // drawMount shows the surface that carries a mount, where else its hole may go, and
@@ -85,13 +86,8 @@ func seat(p *plan.Plan, channel string, z judge.SeatZone) Node {
 	if !z.Holds {
 		verdict, sign, says = "outside", "✕", judge.BindingWords(z.Binds)+" is not kept"
 	}
-	return El("li", El("strong", Text(z.Seat)), Text(fmt.Sprintf(": azimuth %s, elevation %s, %s away. ", degrees(s.Azimuth), degrees(s.Elevation), tape.Format(s.Distance, p.Units.System()))),
+	return El("li", El("strong", Text(z.Seat)), Text(fmt.Sprintf(": azimuth %s, elevation %s, %s away. ", words.Degrees(s.Azimuth), words.Degrees(s.Elevation), tape.Format(s.Distance, p.Units.System()))),
 		El("span", class("chip "+verdict), El("span", class("sign"), Attr("aria-hidden", "true"), Text(sign)), Text(" "+says)))
-}
-
-// degrees writes an angle to a tenth; what rounds to nothing has no sign.
-func degrees(rad float64) string {
-	return fmt.Sprintf("%.1f°", math.Round(rad*1800/math.Pi)/10+0)
 }
 
 // finding says what a check found: in its own words, or its value and what is wanted.
@@ -102,7 +98,7 @@ func finding(c judge.Check, s tape.System) string {
 	show := func(x float64) string {
 		switch c.Unit {
 		case judge.Radian:
-			return degrees(x)
+			return words.Degrees(x)
 		case judge.Metre:
 			return tape.Format(x, s)
 		}

@@ -73,16 +73,16 @@ func (t Table) next(p *plan.Plan, problems map[string][]strict.Problem) Node {
 		return El("a", class("next"), Attr("href", href), El("span", Text(word)), El("strong", Text(name)))
 	}
 	for _, kind := range needed {
-		if kind == "mount" && len(t.labels(kind)) == 0 {
+		if kind == "mount" && len(p.Names(kind)) == 0 {
 			return card(t.path("spots"), "Next", "Spots")
 		}
-		if f := formOf(kind); len(t.labels(kind)) == 0 && !(kind == "bracket" && standing(p)) && !(kind == "fixing" && standing(p)) {
+		if f := formOf(kind); len(p.Names(kind)) == 0 && !(kind == "bracket" && standing(p)) && !(kind == "fixing" && standing(p)) {
 			return card(t.path(kind), "Next", f.title)
 		}
 	}
 	for _, c := range chapters {
 		for _, kind := range c.kinds {
-			for _, label := range t.labels(kind) {
+			for _, label := range p.Names(kind) {
 				if name := nameOf(kind, label); len(problems[name]) > 0 {
 					return card(t.partPath(name), "Next: put right", formOf(kind).called(label))
 				}
@@ -112,18 +112,6 @@ func nameOf(kind, label string) string {
 	return kind + "/" + label
 }
 
-// labels are the names of the draft's parts of a kind; one empty name for a part of
-// which there is one.
-func (t Table) labels(kind string) []string {
-	var labels []string
-	for _, part := range t.State.Draft() {
-		if k, label, _ := strings.Cut(part.Name, "/"); k == kind {
-			labels = append(labels, label)
-		}
-	}
-	return labels
-}
-
 func (t Table) chapter(c chapter, p *plan.Plan, problems map[string][]strict.Problem) Node {
 	return Group(El("h2", Text(c.title)), El("ul", class("rows"),
 		If(c.title == "Spots" && t.edits() && p.Loudspeakers() != nil, t.row(t.path("spots"), "Propose spots", "for every channel, with the reasons")),
@@ -134,7 +122,7 @@ func (t Table) chapter(c chapter, p *plan.Plan, problems map[string][]strict.Pro
 // kind is a kind of part in its chapter: its parts, and the way to another.
 func (t Table) kind(kind string, p *plan.Plan, problems map[string][]strict.Problem) Node {
 	f := formOf(kind)
-	labels := t.labels(kind)
+	labels := p.Names(kind)
 	if f.label == "" {
 		return t.row(t.path(kind), f.title, stateOf(len(labels) > 0, problems[kind]))
 	}

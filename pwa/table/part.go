@@ -13,6 +13,7 @@ import (
 	"hangtrue/checklist/strict"
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -43,8 +44,6 @@ type partForm struct {
 	moved func(p *plan.Plan, label string, x, y float64) map[string]float64
 	// with adds to an edit what has to be there with the part.
 	with func(t Table, p *plan.Plan) []plan.Part
-	// used are the keys of a mount that name parts of this kind.
-	used string
 }
 
 // A group of inputs under a heading, perhaps folded away.
@@ -113,7 +112,7 @@ func (t Table) open(path []string) (onForm, bool) {
 	if o.value == "" && !o.copy {
 		for _, g := range f.groups {
 			for _, in := range g.inputs {
-				if v, err := in.read(in.usual, nil, t.system(t.draft())); err == nil && v != nil {
+				if v, err := in.read(in.usual, nil, t.draft().Units.System()); err == nil && v != nil {
 					set(o.tree, in.key, v)
 				}
 			}
@@ -179,15 +178,16 @@ func (o onForm) each(hand func(in input, name string, row *rows)) {
 
 // made is what a filled form comes to.
 type made struct {
-	part     plan.Part
+	part     plan.Part         // none while something typed cannot be read
+	draft    *plan.Plan        // with the part in it
+	told     strict.Problems   // of that draft
 	problems map[string]string // by input
-	missing  bool              // something that has to be there is not typed yet
 }
 
 // make reads a filled form. Rows of a list that are empty are passed over.
 func (o onForm) make(form Form) made {
 	m := made{problems: map[string]string{}}
-	s := o.t.system(o.t.draft())
+	s := o.t.draft().Units.System()
 	typed := tree{}
 	if o.named != nil {
 		typed[o.partForm.label] = o.label
@@ -199,7 +199,7 @@ func (o onForm) make(form Form) made {
 	}
 	filled := map[string]bool{} // rows in which something stands
 	o.each(func(in input, name string, row *rows) {
-		if row != nil && value(form, name) != "" {
+		if row != nil && forms.Value(form, name) != "" {
 			filled[rowOf(name, row)] = true
 		}
 	})
@@ -218,16 +218,15 @@ func (o onForm) make(form Form) made {
 			}
 			key = places[at] + "/" + in.key
 		}
-		v, err := in.read(value(form, name), at(o.tree, name), s)
+		v, err := in.read(forms.Value(form, name), at(o.tree, name), s)
 		var refused *tape.Error
 		switch {
 		case errors.As(err, &refused):
 			m.problems[name] = fmt.Sprintf("%q cannot be read: wanted %s.", refused.Input, refused.Want)
 		case err != nil:
-			m.problems[name] = capital(err.Error()) + "."
+			m.problems[name] = drawing.Capital(err.Error()) + "."
 		case v == nil && !in.optional && in.kind != yes:
 			m.problems[name] = in.wanted()
-			m.missing = true
 		case v != nil:
 			set(typed, key, v)
 		}
@@ -255,11 +254,12 @@ func (o onForm) make(form Form) made {
 			m.problems[back(p.Pointer)] = complaint(p)
 		}
 	case err != nil:
-		m.problems["form"] = capital(err.Error()) + "."
+		m.problems["form"] = drawing.Capital(err.Error()) + "."
 	default:
-		for _, p := range o.drafted(m.part).Problems() {
-			q := o.drafted(m.part)
-			if part, rest := q.PartAt(p.Pointer); part == m.part.Name {
+		m.draft = o.drafted(m.part)
+		m.told = m.draft.Problems()
+		for _, p := range m.told {
+			if part, rest := m.draft.PartAt(p.Pointer); part == m.part.Name {
 				name := back(rest)
 				if m.problems[name] == "" {
 					m.problems[name] = complaint(p)
@@ -291,7 +291,7 @@ func complaint(p strict.Problem) string {
 	if p.Read == "nothing" {
 		return "Wanted: " + p.Want + "."
 	}
-	return capital(p.Read) + " will not do: wanted " + p.Want + "."
+	return drawing.Capital(p.Read) + " will not do: wanted " + p.Want + "."
 }
 
 func (in input) wanted() string {
@@ -365,15 +365,15 @@ func (o onForm) form(p *plan.Plan) Node {
 	if !o.t.edits() {
 		return Group(o.t.mayNot(), o.readOnly(p))
 	}
-	s := o.t.system(p)
+	s := p.Units.System()
 	return Group(
 		El("form", Attr("method", "post"), Attr("data-form", "part"), If(o.drags, Attr("data-drags", o.label)), Attr("novalidate", ""),
-			hidden("act", "save"), hidden("was", checklist.Hash(o.value)),
+			forms.Hidden("act", "save"), forms.Hidden("was", checklist.Hash(o.value)),
 			If(o.moved != nil, Group(
 				El("input", Attr("type", "hidden"), Attr("name", movedX), Attr("data-axis", "x")),
 				El("input", Attr("type", "hidden"), Attr("name", movedY), Attr("data-axis", "y")))),
 			Each(o.groups, func(g group) Node { return o.group(p, g, s) }),
-			problem("form"),
+			forms.Problem("form"),
 			El("div", class("save"), El("button", Attr("type", "submit"), Text("Save"))),
 		),
 		If(o.value != "" && o.partForm.label != "", Group(
@@ -388,12 +388,8 @@ func (o onForm) removal(p *plan.Plan) Node {
 		return El("p", class("quiet"), Text("In use by "+list(users)+"."))
 	}
 	return El("form", Attr("method", "post"), Attr("data-form", "remove"), Attr("novalidate", ""),
-		hidden("act", "remove"), hidden("was", checklist.Hash(o.value)), problem("form"),
+		forms.Hidden("act", "remove"), forms.Hidden("was", checklist.Hash(o.value)), forms.Problem("form"),
 		El("button", Attr("type", "submit"), class("second"), Text("Take it out of the plan")))
-}
-
-func hidden(name, value string) Node {
-	return El("input", Attr("type", "hidden"), Attr("name", name), Attr("value", value))
 }
 
 func (o onForm) group(p *plan.Plan, g group, s tape.System) Node {
@@ -433,7 +429,7 @@ func (o onForm) row(p *plan.Plan, r *rows, i int, s tape.System) Node {
 
 // readOnly lists what stands in the part.
 func (o onForm) readOnly(p *plan.Plan) Node {
-	s := o.t.system(p)
+	s := p.Units.System()
 	var items []Node
 	o.each(func(in input, name string, row *rows) {
 		shown := in.show(at(o.tree, name), s)
@@ -465,41 +461,41 @@ func (o onForm) readOnly(p *plan.Plan) Node {
 
 func (t Table) partDraft(path []string, form Form) map[string]string {
 	o, ok := t.open(path)
-	if !ok || value(form, "act") != "save" {
+	if !ok || forms.Value(form, "act") != "save" {
 		return nil
 	}
 	out := o.move(form)
 	m := o.make(form)
 	o.each(func(in input, name string, _ *rows) {
 		says := m.problems[name]
-		if value(form, name) == "" && says == in.wanted() {
+		if forms.Value(form, name) == "" && says == in.wanted() {
 			says = "" // not typed yet
 		}
 		out["p-"+name] = String(Text(says))
 	})
-	if m.part.Name == "" {
+	if m.draft == nil {
 		return out
 	}
-	p, label := o.drafted(m.part), strings.TrimPrefix(m.part.Name, o.kind+"/")
+	label := strings.TrimPrefix(m.part.Name, o.kind+"/")
 	if o.draw != nil {
-		out["drawing"] = String(o.draw(p, label))
+		out["drawing"] = String(o.draw(m.draft, label))
 	}
-	out["says"] = String(Group(o.elsewhere(p, m.part.Name), o.saysOf(p, label)))
+	out["says"] = String(Group(o.elsewhere(m), o.saysOf(m.draft, label)))
 	return out
 }
 
 // elsewhere tells what is wrong in other parts with the draft as it would be, and was not before.
-func (o onForm) elsewhere(p *plan.Plan, part string) Node {
+func (o onForm) elsewhere(m made) Node {
 	known := map[string]bool{}
 	for _, problem := range o.t.draft().Problems() {
 		known[problem.Error()] = true
 	}
 	var items []Node
-	for _, problem := range p.Problems() {
-		if name, _ := p.PartAt(problem.Pointer); name == part || known[problem.Error()] {
+	for _, problem := range m.told {
+		if name, _ := m.draft.PartAt(problem.Pointer); name == m.part.Name || known[problem.Error()] {
 			continue
 		}
-		items = append(items, o.t.openProblem(p, problem))
+		items = append(items, o.t.openProblem(m.draft, problem))
 	}
 	if len(items) == 0 {
 		return nil
@@ -514,17 +510,17 @@ const movedX, movedY = "moved_x", "moved_y"
 // form that is judged, and as values to show.
 func (o onForm) move(form Form) map[string]string {
 	out := map[string]string{}
-	if o.moved == nil || value(form, movedX) == "" {
+	if o.moved == nil || forms.Value(form, movedX) == "" {
 		return out
 	}
-	s := o.t.system(o.t.draft())
-	x, errX := tape.Parse(value(form, movedX), tape.Metre)
-	y, errY := tape.Parse(value(form, movedY), tape.Metre)
+	s := o.t.draft().Units.System()
+	x, errX := tape.Parse(forms.Value(form, movedX), tape.Metre)
+	y, errY := tape.Parse(forms.Value(form, movedY), tape.Metre)
 	before := o.make(form)
-	if errX != nil || errY != nil || before.part.Name == "" {
+	if errX != nil || errY != nil || before.draft == nil {
 		return out
 	}
-	moved := o.moved(o.drafted(before.part), o.label, tape.Metres(x.Micrometres), tape.Metres(y.Micrometres))
+	moved := o.moved(before.draft, o.label, tape.Metres(x.Micrometres), tape.Metres(y.Micrometres))
 	o.each(func(in input, name string, _ *rows) {
 		if v, ok := moved[name]; ok {
 			form[name] = []string{in.show(v, s)}
@@ -538,49 +534,50 @@ func (o onForm) move(form Form) map[string]string {
 func (t Table) partSubmit(path []string, form Form) Submission {
 	o, ok := t.open(path)
 	if !ok {
-		return wrong("form", "This plan has no such part.")
+		return forms.Wrong("form", "This plan has no such part.")
 	}
-	was := value(form, "was")
-	switch value(form, "act") {
+	was := forms.Value(form, "was")
+	switch forms.Value(form, "act") {
 	case "remove":
 		if users := usersOf(t.draft(), o.partForm, o.label); len(users) > 0 {
-			return wrong("form", list(users)+" still need it.")
+			return forms.Wrong("form", list(users)+" still need it.")
 		}
 		return Submission{Kind: checklist.DraftEdited, Body: checklist.Edit{Changes: []checklist.PartChange{{Part: o.name(), Was: was}}}, Next: t.path()}
 	case "again":
-		return t.again(value(form, "id"))
+		return t.again(forms.Value(form, "id"))
 	case "save":
 		m := o.make(form)
 		if len(m.problems) > 0 {
 			return Submission{Problems: m.problems}
 		}
-		return o.save(m.part, was)
+		return o.save(m, was)
 	}
-	return nothingToRecord
+	return forms.Nothing
 }
 
 // save is the edit that puts the part in its place, under another name if it was renamed.
-func (o onForm) save(part plan.Part, was string) Submission {
+func (o onForm) save(m made, was string) Submission {
+	part := m.part
 	changes := []checklist.PartChange{}
 	if part.Name == o.name() {
 		if part.Value == o.value {
-			return wrong("form", "Nothing is changed.")
+			return forms.Wrong("form", "Nothing is changed.")
 		}
 		changes = append(changes, checklist.PartChange{Part: part.Name, Was: was, Now: part.Value})
 	} else {
 		if o.t.State.Part(part.Name) != "" {
-			return wrong(o.partForm.label, "There is one of that name already.")
+			return forms.Wrong(o.partForm.label, "There is one of that name already.")
 		}
 		if o.value != "" {
 			changes = append(changes, checklist.PartChange{Part: o.name(), Was: was})
 		}
 		changes = append(changes, checklist.PartChange{Part: part.Name, Now: part.Value})
 		if o.label != "" {
-			changes = append(changes, o.t.difference(o.drafted(part), part.Name, o.name())...)
+			changes = append(changes, o.t.difference(m.draft, part.Name, o.name())...)
 		}
 	}
 	if o.with != nil {
-		for _, extra := range o.with(o.t, o.drafted(part)) {
+		for _, extra := range o.with(o.t, m.draft) {
 			changes = append(changes, o.t.State.Change(extra.Name, extra.Value))
 		}
 	}

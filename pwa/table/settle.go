@@ -7,6 +7,7 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/strict"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -73,32 +74,32 @@ func (t Table) settleForm() Node {
 		return t.mayNot()
 	}
 	return El("form", Attr("method", "post"), Attr("data-form", "settle"), Attr("novalidate", ""),
-		hidden("act", "settle"), hidden("edits", fmt.Sprint(len(t.State.Edits))),
+		forms.Hidden("act", "settle"), forms.Hidden("edits", fmt.Sprint(len(t.State.Edits))),
 		El("div", class("field"),
 			El("label", Attr("for", "f-reason"), Text("Why this revision")),
 			El("span", class("hint"), Attr("id", "h-reason"), Text("one sentence; it stays in the record")),
 			El("input", Attr("type", "text"), Attr("id", "f-reason"), Attr("name", "reason"), Attr("autocomplete", "off"), Attr("maxlength", "1000"),
 				Attr("value", map[bool]string{true: "First plan."}[t.State.Plan() == nil]), Attr("aria-describedby", "h-reason p-reason")),
-			problem("reason")),
-		problem("form"),
+			forms.Problem("reason")),
+		forms.Problem("form"),
 		El("div", class("save"), El("button", Attr("type", "submit"), Text(fmt.Sprintf("Settle as revision %d", t.State.Revision()+1)))))
 }
 
 func (t Table) settleSubmit(_ []string, form Form) Submission {
-	reason := value(form, "reason")
+	reason := forms.Value(form, "reason")
 	if reason == "" {
-		return wrong("reason", "Give the reason; it stays in the record.")
+		return forms.Wrong("reason", "Give the reason; it stays in the record.")
 	}
 	p := t.draft()
 	if err := p.Problems().Err(); err != nil {
-		return wrong("form", "Something has to be put right first: open this page again.")
+		return forms.Wrong("form", "Something has to be put right first: open this page again.")
 	}
-	if value(form, "edits") != fmt.Sprint(len(t.State.Edits)) {
-		return wrong("form", "The draft was changed since you opened this page: open it again.")
+	if forms.Value(form, "edits") != fmt.Sprint(len(t.State.Edits)) {
+		return forms.Wrong("form", "The draft was changed since you opened this page: open it again.")
 	}
 	document, err := p.Encode()
 	if err != nil {
-		return wrong("form", "The draft cannot be written: "+err.Error()+".")
+		return forms.Wrong("form", "The draft cannot be written: "+err.Error()+".")
 	}
 	body := checklist.NewSettlement(t.State.Revision()+1, reason, document)
 	body.Edits = len(t.State.Edits)

@@ -10,7 +10,9 @@ import (
 	"hangtrue/checklist/propose"
 	"hangtrue/compute/tape"
 	"hangtrue/pwa/drawing"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
+	"hangtrue/pwa/words"
 )
 
 // spotsPage proposes a spot for every channel, and says of each why it is there.
@@ -51,7 +53,7 @@ func (t Table) askForm(p *plan.Plan, ask propose.Ask) Node {
 		return t.mayNot()
 	}
 	return El("form", Attr("method", "post"), Attr("data-form", "spots"), Attr("novalidate", ""),
-		hidden("act", "take"),
+		forms.Hidden("act", "take"),
 		Each(groupsOf(p), func(g propose.Group) Node { return askGroup(p, g, ask.Of(g)) }),
 		If(len(p.Mounts) > 0, El("fieldset", class("field"),
 			El("legend", Text("Leave as they are")),
@@ -60,7 +62,7 @@ func (t Table) askForm(p *plan.Plan, ask propose.Ask) Node {
 					El("input", Attr("type", "checkbox"), Attr("name", "keep"), Attr("value", m.Channel), Flag("checked", slices.Contains(ask.Keep, m.Channel))),
 					El("span", Text(m.Channel), If(t.begun(m.Channel), Text(", work has begun there"))))
 			}))),
-		problem("form"),
+		forms.Problem("form"),
 		El("div", class("save"), El("button", Attr("type", "submit"), Text("Take these spots"))))
 }
 
@@ -85,43 +87,21 @@ var groupTitles = map[propose.Group]string{
 }
 
 func askGroup(p *plan.Plan, g propose.Group, gear *propose.Gear) Node {
-	list := func(key, label, chosen string, none string, options []string) Node {
+	list := func(key, label, chosen, none, kind string) Node {
 		name := key + "/" + g.String()
-		return El("div", class("field"), El("label", Attr("for", "f-"+name), Text(label)),
-			El("select", Attr("id", "f-"+name), Attr("name", name), Attr("aria-describedby", "p-"+name),
-				If(none != "", El("option", Attr("value", ""), Flag("selected", chosen == ""), Text(none))),
-				Each(options, func(o string) Node {
-					return El("option", Attr("value", o), Flag("selected", o == chosen), Text(o))
-				})),
-			problem(name))
+		return pick(name, Text(label), nil, "p-"+name, none, called(p.Names(kind)), chosen)
 	}
-	models := make([]string, len(p.Models))
-	for i, m := range p.Models {
-		models[i] = m.Name
-	}
-	brackets := make([]string, len(p.Brackets))
-	for i, b := range p.Brackets {
-		brackets[i] = b.Name
-	}
-	first := func(names []string) string {
-		if len(names) == 0 {
+	first := func(names []string) string { // "" where it stands
+		if gear.Stands || len(names) == 0 {
 			return ""
 		}
 		return names[0]
 	}
 	return Group(El("h2", Text(groupTitles[g])),
-		list("model", "Loudspeaker", gear.Model, "choose", models),
+		list("model", "Loudspeaker", gear.Model, "choose", "loudspeaker"),
 		If(g != propose.LFE, Group(
-			list("wall", "Bracket on a wall or a slope", hangs(gear, first(gear.Wall)), "none: it stands", brackets),
-			list("overhead", "Bracket on the ceiling", hangs(gear, first(gear.Overhead)), "none", brackets))))
-}
-
-// hangs is the bracket that a group hangs on, "" where it stands.
-func hangs(g *propose.Gear, bracket string) string {
-	if g.Stands {
-		return ""
-	}
-	return bracket
+			list("wall", "Bracket on a wall or a slope", first(gear.Wall), "none: it stands", "bracket"),
+			list("overhead", "Bracket on the ceiling", first(gear.Overhead), "none", "bracket"))))
 }
 
 // readAsk reads what was chosen.
@@ -129,8 +109,8 @@ func (t Table) readAsk(p *plan.Plan, form Form) propose.Ask {
 	ask := propose.Defaults(p)
 	for _, g := range groupsOf(p) {
 		gear := ask.Of(g)
-		gear.Model = value(form, "model/"+g.String())
-		wall, overhead := value(form, "wall/"+g.String()), value(form, "overhead/"+g.String())
+		gear.Model = forms.Value(form, "model/"+g.String())
+		wall, overhead := forms.Value(form, "wall/"+g.String()), forms.Value(form, "overhead/"+g.String())
 		gear.Stands = wall == "" && overhead == "" && g != propose.LFE
 		gear.Wall, gear.Overhead = one(wall), one(overhead)
 	}
@@ -177,7 +157,7 @@ func spot(p *plan.Plan, s propose.Spot) Node {
 	return El("li",
 		El("h3", Text(m.Channel)),
 		El("p", Text(fmt.Sprintf("%s, %s along, %s %s. Azimuth %s, elevation %s.", drawing.Capital(drawing.SurfaceName(m.Surface)),
-			tape.Format(m.Along, system), tape.Format(m.Up, system), drawing.UpWord(m.Surface), degrees(s.Direction.Azimuth), degrees(s.Direction.Elevation)))),
+			tape.Format(m.Along, system), tape.Format(m.Up, system), drawing.UpWord(m.Surface), words.Degrees(s.Direction.Azimuth), words.Degrees(s.Direction.Elevation)))),
 		Each(s.Cautions, func(caution string) Node { return El("p", class("notice"), Text(caution)) }),
 		El("details", El("summary", Text("Why there")), El("ul", Each(slices.Concat(s.Why, s.Open), func(why string) Node { return El("li", Text(why)) }))))
 }
@@ -190,11 +170,11 @@ func (t Table) spotsDraft(_ []string, form Form) map[string]string {
 func (t Table) spotsSubmit(_ []string, form Form) Submission {
 	p := t.draft()
 	if p.Loudspeakers() == nil {
-		return wrong("form", "Choose a layout first, under About the plan.")
+		return forms.Wrong("form", "Choose a layout first, under About the plan.")
 	}
 	proposal, err := propose.Mounts(p, t.readAsk(p, form))
 	if err != nil {
-		return wrong("form", "Nothing can be proposed yet: "+strings.ReplaceAll(err.Error(), "\n", "; ")+".")
+		return forms.Wrong("form", "Nothing can be proposed yet: "+strings.ReplaceAll(err.Error(), "\n", "; ")+".")
 	}
 	for _, s := range proposal.Spots {
 		if m := p.MountByChannel(s.Mount.Channel); m != nil {
@@ -205,7 +185,7 @@ func (t Table) spotsSubmit(_ []string, form Form) Submission {
 	}
 	changes := t.difference(p)
 	if len(changes) == 0 {
-		return wrong("form", "These are the spots that the plan has.")
+		return forms.Wrong("form", "These are the spots that the plan has.")
 	}
 	return Submission{Kind: checklist.DraftEdited, Body: checklist.Edit{About: "Proposed spots", Changes: changes}, Next: t.path()}
 }

@@ -33,7 +33,7 @@ func readingRemarks() []string {
 }
 
 func surveyGroups() []group {
-	instruments := named(func(p *plan.Plan) []plan.Instrument { return p.Instruments }, func(i plan.Instrument) string { return i.Name })
+	instruments := parts("instrument")
 	titles := map[string]string{plan.WidthFront: "Walls", plan.DiagonalFrontLeft: "Floor diagonals", plan.HeightFrontLeft: "Heights"}
 	var groups []group
 	for _, name := range plan.ReadingNames {

@@ -6,7 +6,7 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
-	"hangtrue/compute/tape"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -14,13 +14,8 @@ import (
 type Table struct {
 	State *checklist.State
 	Base  string // path of the job's plan: /jobs/ID/plan
-	// Pending are this device's entries that the server has not decided, and Foreseen
-	// what the rules say about each.
-	Pending  []checklist.Entry
-	Foreseen func(id string) checklist.Decision
-
-	Phone bool // false where the server shows its own page
-	Known bool // somebody has said who holds the phone
+	Phone bool   // false where the server shows its own page
+	Known bool   // somebody has said who holds the phone
 	Role  checklist.Role
 }
 
@@ -30,20 +25,11 @@ type Page struct {
 	Main  Node
 }
 
-// Form is what a person typed: field name to values, as a browser sends them.
-type Form = map[string][]string
-
-// A Submission is what became of a filled form; see the one of package pages.
-type Submission struct {
-	Kind     checklist.Kind
-	Body     any
-	Problems map[string]string
-	Next     string
-}
-
-func wrong(field, says string) Submission {
-	return Submission{Problems: map[string]string{field: says}}
-}
+// Form and Submission are those of package forms.
+type (
+	Form       = forms.Form
+	Submission = forms.Submission
+)
 
 // Page makes the page of a path below the plan's, false if there is none.
 func (t Table) Page(path []string) (Page, bool) {
@@ -68,14 +54,12 @@ func (t Table) Draft(path []string, form Form) map[string]string {
 func (t Table) Submit(path []string, form Form) Submission {
 	if s, rest, ok := route(path); ok {
 		if s.submit == nil {
-			return nothingToRecord
+			return forms.Nothing
 		}
 		return s.submit(t, rest, form)
 	}
 	return t.partSubmit(path, form)
 }
-
-var nothingToRecord = wrong("form", "This page does not record anything.")
 
 // A section is a page of its own kind; every other path names a part.
 type section struct {
@@ -139,29 +123,8 @@ func (t Table) partPath(name string) string {
 	return t.path(kind, label)
 }
 
-func (t Table) system(p *plan.Plan) tape.System { return p.Units.System() }
-
 func link(href, text string) Node { return El("a", Attr("href", href), Text(text)) }
 
 func class(names string) Node { return Attr("class", names) }
 
-// problem is where a message about a field goes.
-func problem(name string) Node {
-	return El("p", class("problem"), Attr("id", "p-"+name), Attr("role", "alert"))
-}
-
 func title(text string) Node { return El("div", class("title"), El("h1", Text(text))) }
-
-func value(form Form, name string) string {
-	if vs := form[name]; len(vs) > 0 {
-		return strings.TrimSpace(vs[0])
-	}
-	return ""
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}

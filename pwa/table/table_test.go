@@ -42,7 +42,6 @@ func drafted(t *testing.T, file string, units plan.Units) (table.Table, *rehears
 func at(site *rehearsal.Site) table.Table {
 	return table.Table{
 		State: site.State, Base: "/jobs/x/plan", Phone: true, Known: true, Role: checklist.Lead,
-		Foreseen: func(string) checklist.Decision { return checklist.Decision{} },
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/strict"
 	spreadsheet "hangtrue/checklist/table"
+	"hangtrue/pwa/forms"
 	. "hangtrue/pwa/markup"
 )
 
@@ -39,15 +40,15 @@ func (t Table) takeForm() Node {
 		return t.mayNot()
 	}
 	return El("form", Attr("method", "post"), Attr("data-form", "take"), Attr("novalidate", ""),
-		hidden("act", "take"),
+		forms.Hidden("act", "take"),
 		El("div", class("field"),
 			El("label", Attr("for", "f-file"), Text("Choose a file")),
 			El("input", Attr("type", "file"), Attr("id", "f-file"), Attr("name", "file"), Attr("accept", ".csv,.json,text/csv,application/json"), Attr("data-most", strconv.Itoa(strict.MaxSize)), Attr("aria-describedby", "p-text"))),
 		El("div", class("field"),
 			El("label", Attr("for", "f-text"), Text("or paste what is in it")),
 			El("textarea", Attr("id", "f-text"), Attr("name", "text"), Attr("rows", "8"), Attr("spellcheck", "false"), Attr("aria-describedby", "p-text")),
-			problem("text")),
-		problem("form"),
+			forms.Problem("text")),
+		forms.Problem("form"),
 		El("div", Attr("id", "says"), Attr("aria-live", "polite")),
 		El("div", class("save"), El("button", Attr("type", "submit"), Text("Take it into the draft"))))
 }
@@ -71,7 +72,7 @@ func (t Table) taken(text string) (p *plan.Plan, about string, changes []plan.Ch
 }
 
 func (t Table) takeDraft(_ []string, form Form) map[string]string {
-	text := value(form, "text")
+	text := forms.Value(form, "text")
 	if text == "" {
 		return map[string]string{"says": "", "p-text": ""}
 	}
@@ -90,9 +91,9 @@ func (t Table) takeDraft(_ []string, form Form) map[string]string {
 }
 
 func (t Table) takeSubmit(_ []string, form Form) Submission {
-	text := value(form, "text")
+	text := forms.Value(form, "text")
 	if text == "" {
-		return wrong("text", "Choose a file, or paste what is in it.")
+		return forms.Wrong("text", "Choose a file, or paste what is in it.")
 	}
 	p, about, _, err := t.taken(text)
 	if err != nil {
@@ -100,11 +101,11 @@ func (t Table) takeSubmit(_ []string, form Form) Submission {
 		if more {
 			first += fmt.Sprintf(" And %d more.", strings.Count(rest, "\n")+1)
 		}
-		return wrong("text", first)
+		return forms.Wrong("text", first)
 	}
 	changes := t.becoming(p)
 	if len(changes) == 0 {
-		return wrong("text", "It changes nothing.")
+		return forms.Wrong("text", "It changes nothing.")
 	}
 	return Submission{Kind: checklist.DraftEdited, Body: checklist.Edit{About: about, Changes: changes}, Next: t.path()}
 }

@@ -6,11 +6,8 @@ import "hangtrue/checklist/plan"
 func usersOf(p *plan.Plan, f *partForm, label string) []string {
 	var users []string
 	for i := range p.Mounts {
-		for _, field := range fieldsOf(&p.Mounts[i], f.kind) {
-			if *field == label && label != "" {
-				users = append(users, p.Mounts[i].Channel)
-				break
-			}
+		if field := fieldOf(&p.Mounts[i], f.kind); field != nil && *field == label && label != "" {
+			users = append(users, p.Mounts[i].Channel)
 		}
 	}
 	return users
@@ -18,35 +15,28 @@ func usersOf(p *plan.Plan, f *partForm, label string) []string {
 
 // rename makes every mount that names a part name it by its new name.
 func rename(p *plan.Plan, f *partForm, from, to string) {
-	if from == to {
-		return
-	}
 	for i := range p.Mounts {
-		for _, field := range fieldsOf(&p.Mounts[i], f.kind) {
-			if *field == from {
-				*field = to
-			}
+		if field := fieldOf(&p.Mounts[i], f.kind); field != nil && *field == from {
+			*field = to
 		}
 	}
 }
 
-// fieldsOf are the places where a mount names a part of this kind.
-func fieldsOf(m *plan.Mount, kind string) []*string {
+// fieldOf is where a mount names a part of this kind; nil for kinds that it does not name.
+func fieldOf(m *plan.Mount, kind string) *string {
 	switch kind {
 	case "loudspeaker":
-		return []*string{&m.Model}
+		return &m.Model
 	case "bracket":
-		return []*string{&m.Bracket}
+		return &m.Bracket
 	case "fixing":
-		return []*string{&m.Fixing}
+		return &m.Fixing
 	case "cable":
-		return []*string{&m.Cable}
+		return &m.Cable
 	case "amplifier":
-		return []*string{&m.Amplifier}
+		return &m.Amplifier
 	case "listening":
-		return []*string{&m.AimAt}
-	case "shape", "surface":
-		return nil // a surface is named after its side; see the forms
+		return &m.AimAt
 	}
 	return nil
 }
