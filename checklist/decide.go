@@ -91,7 +91,7 @@ func (s *State) decideRemark(e Entry) error {
 	if b.Text == "" && len(b.Photos) > 0 {
 		text = nil
 	}
-	return cmp.Or(s.needs(e, Installer), text, s.decidePhotos(b.Photos))
+	return cmp.Or(s.needs(e, Installer), text, s.decidePhotos(e, b.Photos))
 }
 
 func (s *State) decideSettlement(e Entry) error {
@@ -129,7 +129,7 @@ func (s *State) decideRecording(e Entry) (Decision, error) {
 	if step.Kind != StepRecorded {
 		return Decision{}, refuse("%s is not recorded; it has an entry of its own.", step.Title)
 	}
-	if err := cmp.Or(s.needs(e, step.Role), s.validate(step, b), s.decidePhotos(b.Photos)); err != nil {
+	if err := cmp.Or(s.needs(e, step.Role), s.validate(step, b), s.decidePhotos(e, b.Photos)); err != nil {
 		return Decision{}, err
 	}
 	if holds := s.Holds(Key{b.Step, b.Mount}); len(holds) > 0 {

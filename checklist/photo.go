@@ -29,6 +29,11 @@ const (
 	// All photos that a job's entries name.
 	MaxJobPhotos     = 2000
 	MaxJobPhotoBytes = 1 << 30
+
+	// What the entries of one device may take of that, so that it leaves room for the
+	// others; a lead's may take all of it.
+	MaxDevicePhotos     = MaxJobPhotos / 4
+	MaxDevicePhotoBytes = MaxJobPhotoBytes / 4
 )
 
 // A PhotoNamed is a photo with the entry that names it.
@@ -69,49 +74,82 @@ func (s *State) Photo(sha256 string) (PhotoNamed, bool) {
 	return PhotoNamed{}, false
 }
 
-// PhotoFits tells whether a photo that the job names is within what all photos of a
-// job may come to. Those that were named first are within it first.
-func (s *State) PhotoFits(sha256 string) bool { return s.photosFit([]Photo{{SHA256: sha256}}) }
+// A PhotoRoom tells whether a photo that a job names has room in it.
+type PhotoRoom int
 
-// photosFit counts the photos of the job, and then some more, up to the last of those.
-func (s *State) photosFit(more []Photo) bool {
-	seen, size, left := map[string]bool{}, int64(0), map[string]bool{}
-	for _, p := range more {
-		left[p.SHA256] = true
-	}
-	fits := func(p Photo) bool {
-		if !seen[p.SHA256] {
-			seen[p.SHA256], size = true, size+p.Bytes
-		}
-		delete(left, p.SHA256)
-		return len(seen) <= MaxJobPhotos && size <= MaxJobPhotoBytes
-	}
+const (
+	PhotoFits         PhotoRoom = iota
+	PhotoBeyondDevice           // the device whose entry names it has taken its share
+	PhotoBeyondJob              // the job has as many as it may
+)
+
+// PhotoRoom tells it of a photo that the job names. Those that were named first have
+// room first, whether they have arrived or not; each counts once, for the device whose
+// entry it first had room with, and one without room counts for nobody.
+func (s *State) PhotoRoom(sha256 string) PhotoRoom {
+	a := newAlbum()
+	room := PhotoBeyondJob
 	for _, p := range s.Photos {
-		if !fits(p.Photo) {
-			return false
-		}
-		if len(left) == 0 {
-			return true
-		}
-	}
-	for _, p := range more {
-		if !fits(p) {
-			return false
+		if got := a.add(p); p.SHA256 == sha256 {
+			if room = got; room == PhotoFits {
+				break
+			}
 		}
 	}
-	return true
+	return room
 }
 
-// decidePhotos holds the photos of a new entry to their form and bounds.
-func (s *State) decidePhotos(photos []Photo) error {
+// An album counts the photos that have room in a job.
+type album struct {
+	has     map[string]bool // by SHA-256
+	devices map[string]size
+	job     size
+}
+
+func newAlbum() *album { return &album{has: map[string]bool{}, devices: map[string]size{}} }
+
+type size struct {
+	photos int
+	bytes  int64
+}
+
+func (s size) with(p Photo) size { return size{s.photos + 1, s.bytes + p.Bytes} }
+
+func (s size) within(photos int, bytes int64) bool { return s.photos <= photos && s.bytes <= bytes }
+
+// add counts a photo that is named, where it has room.
+func (a *album) add(p PhotoNamed) PhotoRoom {
+	device, job := a.devices[p.Record.Entry.Device].with(p.Photo), a.job.with(p.Photo)
+	lead := p.Record.Entry.Role == Lead && p.Record.Accepted // a refused one may only say so
+	switch {
+	case a.has[p.SHA256]:
+		return PhotoFits
+	case !job.within(MaxJobPhotos, MaxJobPhotoBytes):
+		return PhotoBeyondJob
+	case !lead && !device.within(MaxDevicePhotos, MaxDevicePhotoBytes):
+		return PhotoBeyondDevice
+	}
+	a.has[p.SHA256], a.devices[p.Record.Entry.Device], a.job = true, device, job
+	return PhotoFits
+}
+
+// decidePhotos holds the photos of a new entry to their form and to the job's bounds.
+// Those beyond its device's share do not make it false: they stay on the phone.
+func (s *State) decidePhotos(e Entry, photos []Photo) error {
 	if len(photos) == 0 {
 		return nil
 	}
 	if err := checkPhotos(photos); err != nil {
 		return err
 	}
-	if !s.photosFit(photos) {
-		return refuse("This job has as many photos as it may have: %d, or %d MiB of them.", MaxJobPhotos, MaxJobPhotoBytes>>20)
+	a := newAlbum()
+	for _, p := range s.Photos {
+		a.add(p)
+	}
+	for _, p := range photos {
+		if a.add(PhotoNamed{p, Record{Entry: e, Decision: Decision{Accepted: true}}}) == PhotoBeyondJob {
+			return refuse("This job has as many photos as it may have: %d, or %d MiB of them.", MaxJobPhotos, MaxJobPhotoBytes>>20)
+		}
 	}
 	return nil
 }

@@ -2,11 +2,13 @@ package checklist_test
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"hangtrue/checklist"
 )
@@ -141,29 +143,96 @@ func TestState_Photos(t *testing.T) {
 	assert.Equal(t, 3, strings.Count(other.String(), `"photo":`))
 }
 
-// TestState_PhotosFit: the bounds of a job, counted by brute force over the distinct
-// photos in their order.
-func TestState_PhotosFit(t *testing.T) {
+// large is a photo of the most bytes: 512 of them are what a job may have, and 128 what
+// one device may bring.
+func large(n int) checklist.Photo { p := photo(n); p.Bytes = checklist.MaxPhotoBytes; return p }
+
+// TestState_PhotoRoom: what a device that is no lead's names beyond its share takes no
+// room from the others, and the entry stands; a job that is full refuses.
+func TestState_PhotoRoom(t *testing.T) {
 	s := newSite(t)
 	s.open(examplePlan(t))
-	large := func(n int) checklist.Photo { p := photo(n); p.Bytes = checklist.MaxPhotoBytes; return p }
-	n := 0
-	for ; n+checklist.MaxPhotos <= 512; n += checklist.MaxPhotos { // 512 of 2 MiB are 1 GiB
+	name := func(device string, role checklist.Role, from, to int) checklist.Record {
 		var some []checklist.Photo
-		for i := range checklist.MaxPhotos {
-			some = append(some, large(n+i))
+		for n := from; n < to; n++ {
+			some = append(some, large(n))
 		}
-		s.accept(checklist.Installer, checklist.RemarkWritten, checklist.Remark{Photos: some})
-		s.accept(checklist.Installer, checklist.RemarkWritten, checklist.Remark{Photos: some[:1]}) // the same again counts once
+		return s.push(s.entry(device, role, checklist.RemarkWritten, checklist.Remark{Photos: some}))
 	}
-	for ; n < 512; n++ {
-		s.accept(checklist.Installer, checklist.RemarkWritten, checklist.Remark{Photos: []checklist.Photo{large(n)}})
+	fill := func(device string, role checklist.Role, from, to int) {
+		for ; from < to; from += 8 {
+			require.True(t, name(device, role, from, from+8).Accepted)
+			require.True(t, name(device, role, from, from+1).Accepted, "the same again counts once")
+		}
 	}
-	s.accept(checklist.Installer, checklist.RemarkWritten, checklist.Remark{Photos: []checklist.Photo{large(0)}})
-	s.refuse(checklist.Installer, checklist.RemarkWritten, checklist.Remark{Photos: []checklist.Photo{large(512)}}, "as many photos as it may have")
-	assert.True(t, s.state.PhotoFits(large(0).SHA256))
-	assert.True(t, s.state.PhotoFits(large(511).SHA256))
-	assert.False(t, s.state.PhotoFits(large(512).SHA256), "it is named by a refused entry, and beyond the bound")
+	room := func(n int) checklist.PhotoRoom { return s.state.PhotoRoom(large(n).SHA256) }
+	fill(deviceB, checklist.Installer, 0, 128+800)
+	assert.Equal(t, checklist.PhotoFits, room(127))
+	assert.Equal(t, checklist.PhotoBeyondDevice, room(128))
+	assert.Equal(t, checklist.PhotoBeyondDevice, room(927))
+
+	other := "01900000-0000-7000-8000-0000000000c1"
+	fill(other, checklist.Installer, 1000, 1128)
+	assert.Equal(t, checklist.PhotoFits, room(1127), "another device has a share of its own")
+	require.True(t, name(other, checklist.Installer, 300, 301).Accepted)
+	assert.Equal(t, checklist.PhotoBeyondDevice, room(300))
+	fill(deviceA, checklist.Lead, 300, 308)
+	assert.Equal(t, checklist.PhotoFits, room(300), "a lead's entry names it as well")
+	fill(deviceA, checklist.Lead, 2000, 2248)
+	assert.Equal(t, checklist.PhotoFits, room(2247), "128 + 128 + 8 + 248 are all that a job may have")
+	r := name(deviceA, checklist.Lead, 3000, 3001)
+	assert.False(t, r.Accepted)
+	assert.Contains(t, r.Reason, "as many photos as it may have")
+	assert.Equal(t, checklist.PhotoBeyondJob, room(3000))
+	assert.True(t, name(deviceA, checklist.Lead, 0, 8).Accepted, "nothing new")
+	assert.Equal(t, checklist.PhotoBeyondJob, s.state.PhotoRoom(photo(9999).SHA256), "nobody names it")
+}
+
+// TestState_PhotoRoomBrute holds it to the rule said in another way: a naming counts if
+// its photo does not yet, its device has room or is a lead's by an accepted entry, and
+// the job has room; each by looking over all namings before.
+func TestState_PhotoRoomBrute(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := checklist.NewState(checklist.Loudspeakers, jobID)
+		n := rapid.IntRange(0, 900).Draw(t, "namings")
+		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+		for range n {
+			p := large(random.IntN(700))
+			p.Bytes /= []int64{1, 1, 2}[random.IntN(3)]
+			s.Photos = append(s.Photos, checklist.PhotoNamed{Photo: p, Record: checklist.Record{
+				Decision: checklist.Decision{Accepted: random.IntN(4) > 0},
+				Entry:    checklist.Entry{Device: []string{"a", "b", "c", "d"}[random.IntN(4)], Role: []checklist.Role{checklist.Lead, checklist.Installer, checklist.Installer}[random.IntN(3)]},
+			}})
+		}
+		counts := make([]bool, n)
+		for i, p := range s.Photos {
+			here, device, job, there := 0, int64(0), int64(0), 0
+			again := false
+			for k, before := range s.Photos[:i] {
+				if !counts[k] {
+					continue
+				}
+				again = again || before.SHA256 == p.SHA256
+				job += before.Bytes
+				there++
+				if before.Record.Entry.Device == p.Record.Entry.Device {
+					device += before.Bytes
+					here++
+				}
+			}
+			lead := p.Record.Entry.Role == checklist.Lead && p.Record.Accepted
+			counts[i] = !again && (lead || here < 500 && device+p.Bytes <= 256<<20) && there < 2000 && job+p.Bytes <= 1<<30
+		}
+		for i, p := range s.Photos {
+			fits := false
+			for k, q := range s.Photos {
+				fits = fits || counts[k] && q.SHA256 == p.SHA256
+			}
+			if got := s.PhotoRoom(p.SHA256); (got == checklist.PhotoFits) != fits {
+				t.Fatalf("photo of naming %d: room %v, wanted to fit: %v", i, got, fits)
+			}
+		}
+	})
 }
 
 // TestTemplate_Photo: where a photo is worth most, the step says what it should show.

@@ -25,37 +25,37 @@ const photoPolicy = "default-src 'none'; sandbox"
 
 var errNoPhoto = problem(404, "No entry of this job names this photo.")
 
-// Photo finds a photo that an entry of a job names, also a refused one. Beyond is one
-// over the bounds of a job, which is not taken.
-func (k *Keeper) Photo(job, sha256 string) (p checklist.Photo, beyond bool, err error) {
+// Photo finds a photo that an entry of a job names, also a refused one, and tells
+// whether it has room.
+func (k *Keeper) Photo(job, sha256 string) (p checklist.Photo, room checklist.PhotoRoom, err error) {
 	if _, err := k.Line(job); err != nil {
-		return p, false, err
+		return p, 0, err
 	}
 	d := k.desks.take(job)
 	defer k.desks.put(d)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if err := k.load(d); err != nil {
-		return p, false, err
+		return p, 0, err
 	}
 	named, ok := d.state.Photo(sha256)
 	if !ok {
-		return p, false, errNoPhoto
+		return p, 0, errNoPhoto
 	}
-	return named.Photo, !d.state.PhotoFits(sha256), nil
+	return named.Photo, d.state.PhotoRoom(sha256), nil
 }
 
 // named is the photo that a request is about.
-func (a api) named(c *fiber.Ctx) (p checklist.Photo, beyond bool, err error) {
+func (a api) named(c *fiber.Ctx) (p checklist.Photo, room checklist.PhotoRoom, err error) {
 	job, err := jobID(c)
 	if err != nil {
-		return p, false, err
+		return p, 0, err
 	}
 	if !checklist.IsSHA256(c.Params("photo")) {
-		return p, false, problem(404, "A photo's name is its SHA-256: 64 digits and letters a to f.")
+		return p, 0, problem(404, "A photo's name is its SHA-256: 64 digits and letters a to f.")
 	}
 	if a.Photos == nil {
-		return p, false, problem(404, "This server keeps no photos.")
+		return p, 0, problem(404, "This server keeps no photos.")
 	}
 	return a.Keeper.Photo(job, c.Params("photo"))
 }
@@ -100,18 +100,26 @@ func (a api) arrived(c *fiber.Ctx) error {
 
 // piece takes a piece of a photo.
 func (a api) piece(c *fiber.Ctx) error {
-	p, beyond, err := a.named(c)
+	p, room, err := a.named(c)
 	if err != nil {
 		return err
 	}
-	if beyond {
+	by := ""
+	if w := callerOf(c); w.level < manager {
+		by = w.ID
+	}
+	switch {
+	case room == checklist.PhotoBeyondJob:
 		return problem(422, "This job has as many photos as it may have: %d, or %d MiB of them.", checklist.MaxJobPhotos, checklist.MaxJobPhotoBytes>>20)
+	case room == checklist.PhotoBeyondDevice && by != "":
+		return problem(422, "One phone may bring %d photos to a job, or %d MiB of them, and this one has. Its entry stands; what more there is to show, a lead's phone can take.",
+			checklist.MaxDevicePhotos, checklist.MaxDevicePhotoBytes>>20)
 	}
 	from, err := strconv.ParseInt(c.Get(offsetHeader), 10, 64)
 	if err != nil || from < 0 {
 		return problem(400, "%s is %.30q, wanted where the piece begins: a whole number of 0 or more.", offsetHeader, c.Get(offsetHeader))
 	}
-	offset, whole, err := a.Photos.Add(p, from, c.Request().Body())
+	offset, whole, err := a.Photos.AddFrom(by, p, from, c.Request().Body())
 	var place *photos.Place
 	if errors.As(err, &place) {
 		c.Set(offsetHeader, strconv.FormatInt(place.Want, 10))
@@ -152,6 +160,8 @@ func photoProblem(err error) (p Problem, ok bool) {
 		p = problem(422, "What arrived is not the photo that its entry names. It was dropped; send it again from its beginning.")
 	case errors.Is(err, picture.ErrPicture):
 		p = problem(422, "This photo is not taken: %s.", picture.Reason(err))
+	case errors.Is(err, photos.ErrShare):
+		p = problem(422, "This phone has brought as many photos as one may while the server runs. The photo stays on the phone; a lead's phone can still bring some.")
 	case errors.Is(err, photos.ErrRoom):
 		p = problem(507, "The server has no room for more photos. Entries are still taken, and photos when there is room again.")
 	default:

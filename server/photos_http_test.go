@@ -261,3 +261,64 @@ func TestPhoto_News(t *testing.T) {
 	a.push(jobA, a.d.remark("and on it goes"))
 	assert.Equal(t, `{"job":"`+jobA+`","head":3}`, l.next(), "one word for the photo, and none for its pieces")
 }
+
+// TestPhoto_Share: a device that is no lead's has a share of a job's room. Beyond it its
+// entries stand and their photos are not taken, also after the server started again; who
+// is told so is the device alone, and others have the room.
+func TestPhoto_Share(t *testing.T) {
+	kept, taken := memory.New(), photos.Open(t.TempDir(), photos.Usual, time.Now)
+	b := book(t)
+	var g *gate
+	open := func() {
+		g = &gate{site: listen(t, server.Options{Keeper: keeper(t, kept), Static: someFiles, Version: "test", Book: b, Locked: true, Photos: taken}), book: b, photos: taken}
+	}
+	open()
+	_, _, err := g.keeper.Push(jobA, [][]byte{lead(t, jobA).open("Lounge").Bytes()})
+	require.NoError(t, err)
+	first, second, leading := g.pair(phone2, checklist.Installer), g.pair("018f3c5e-7a10-7000-8000-00000000d003", checklist.Installer), g.pair("018f3c5e-7a10-7000-8000-00000000d004", checklist.Lead)
+	mine, theirs, leads := installer(t, jobA), installer(t, jobA), lead(t, jobA)
+	theirs.id, leads.id = "018f3c5e-7a10-7000-8000-00000000d003", "018f3c5e-7a10-7000-8000-00000000d004"
+
+	// 128 photos of 2 MiB are a share. They are named and never sent.
+	var named []checklist.Photo
+	for n := range 128 {
+		named = append(named, checklist.Photo{SHA256: fmt.Sprintf("%064x", n), Bytes: checklist.MaxPhotoBytes, Type: checklist.PhotoType, Width: 1, Height: 1})
+	}
+	push := func(cookie string, d *device, of ...checklist.Photo) {
+		t.Helper()
+		a := g.do("POST", "/api/jobs/"+jobA+"/entries", pushBody(string(d.make(checklist.RemarkWritten, checklist.Remark{Photos: of}).Bytes())), "Cookie", cookie).answers(t)
+		require.NotNil(t, a.Answers[0].Record)
+		assert.True(t, a.Answers[0].Record.Accepted, a.Answers[0].Record.Reason)
+	}
+	piece := func(cookie string, p checklist.Photo, data []byte) response {
+		return g.do("PATCH", statusPath(p), string(data), "Content-Type", "application/octet-stream", "Upload-Offset", "0", "Cookie", cookie)
+	}
+	for n := 0; n < len(named); n += 8 {
+		push(first, mine, named[n:n+8]...)
+		push(first, mine, named[n]) // again, which counts once
+	}
+	data, p := shot(t, 100)
+	other, q := shot(t, 102)
+	third, r := shot(t, 104)
+	push(first, mine, p)
+	for n := range 2 {
+		says := piece(first, p, data).problem(t, 422)
+		assert.Equal(t, "One phone may bring 500 photos to a job, or 256 MiB of them, and this one has. Its entry stands; what more there is to show, a lead's phone can take.", says)
+		assert.Equal(t, 200, piece(first, named[n], data[:100]).StatusCode, "what it named before has room")
+		open() // and it is counted from the log again
+	}
+	push(second, theirs, q)
+	assert.True(t, piece(second, q, other).said(t).Whole)
+	push(leading, leads, r)
+	assert.True(t, piece(leading, r, third).said(t).Whole)
+	for n := range 130 {
+		named = append(named, checklist.Photo{SHA256: fmt.Sprintf("%064x", 1000+n), Bytes: checklist.MaxPhotoBytes, Type: checklist.PhotoType, Width: 1, Height: 1})
+	}
+	for n := 128; n < len(named); n += 10 {
+		push(leading, leads, named[n:min(n+10, len(named))]...)
+	}
+	assert.Equal(t, 200, piece(leading, named[257], third[:100]).StatusCode, "a lead's phone has no share")
+	assert.True(t, piece(leading, p, data).said(t).Whole, "and may bring what is beyond another's")
+	push(leading, leads, p)
+	assert.True(t, piece(first, p, data).said(t).Whole)
+}

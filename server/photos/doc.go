@@ -15,9 +15,11 @@
 //   - the same picture twice is kept once;
 //   - a folder that is full, or has no more room than the logs may need, takes no
 //     picture, and goes on when there is room;
-//   - what was cut off is kept a week (common practice, no source), and at most so many.
+//   - what was cut off is kept a week (common practice, no source), and at most so many;
+//   - a device that has a share brings no more than that while the store is open, and
+//     what it begins and does not end gives way to what it begins next.
 //
 // It does not know jobs or who may do what: which pictures are named, and who may
-// read them, is package server's. A power cut may take pieces back: the hash at the
+// read them, is package server's; so is who has a share. A power cut may take pieces back: the hash at the
 // end finds out, and the picture is brought again.
 package photos

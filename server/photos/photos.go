@@ -1,12 +1,14 @@
 package photos
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -36,11 +38,16 @@ type Limits struct {
 	Total   int64 // bytes of all pictures
 	Reserve int64 // bytes that stay free on the disk, for the logs
 	Parts   int   // pictures that are not whole; the one that waits longest gives way
+
+	// Of one device that has a share: bytes that it made whole since the store was
+	// opened, and pictures that are not whole. 0 is no bound.
+	Device      int64
+	DeviceParts int
 }
 
 // Usual are the limits of a server, by common practice: 64 GiB are some 160,000
 // pictures as phones make them.
-var Usual = Limits{Total: 64 << 30, Reserve: 256 << 20, Parts: 256}
+var Usual = Limits{Total: 64 << 30, Reserve: 256 << 20, Parts: 256, Device: 8 << 30, DeviceParts: 8}
 
 // Errors of a store.
 var (
@@ -55,6 +62,9 @@ var (
 	// disk has no more room than the logs may need.
 	ErrRoom = errors.New("photos: there is no room for more")
 )
+
+// ErrShare is returned when the device that brings a picture has used up its share.
+var ErrShare = errors.New("photos: this device has brought as many as one may")
 
 // A Place is returned when a piece does not begin where the one before it ended.
 type Place struct{ Want int64 }
@@ -73,11 +83,14 @@ type Store struct {
 
 	mu    sync.Mutex // the rest
 	total int64      // bytes of all pictures; -1 until they were counted
+	// What devices that have a share took of it since the store was opened.
+	brought map[string]int64
+	begun   map[string]string // device, by the hash of a part
 }
 
 // Open takes a folder, which need not be there yet. Old parts are removed.
 func Open(dir string, limits Limits, now func() time.Time) *Store {
-	s := &Store{dir: dir, limits: limits, now: now, total: -1}
+	s := &Store{dir: dir, limits: limits, now: now, total: -1, brought: map[string]int64{}, begun: map[string]string{}}
 	s.tidy(limits.Parts)
 	return s
 }
@@ -157,6 +170,12 @@ func (s *Store) arrived(p checklist.Photo) (bytes int64, whole bool, err error) 
 // or a [picture.ErrPicture] that says why. An empty piece at the end asks for that
 // again, where the answer to the last one was lost.
 func (s *Store) Add(p checklist.Photo, from int64, piece []byte) (bytes int64, whole bool, err error) {
+	return s.AddFrom("", p, from, piece)
+}
+
+// AddFrom is Add by a device that has a share of the room, or by one that has all of
+// it, which is "": what begins beyond the share is ErrShare.
+func (s *Store) AddFrom(device string, p checklist.Photo, from int64, piece []byte) (bytes int64, whole bool, err error) {
 	lock := s.lock(p.SHA256)
 	lock.Lock()
 	defer lock.Unlock()
@@ -169,7 +188,7 @@ func (s *Store) Add(p checklist.Photo, from int64, piece []byte) (bytes int64, w
 	case len(piece) > MaxPiece || from+int64(len(piece)) > p.Bytes:
 		return bytes, false, fmt.Errorf("%w: %d bytes from %d, of %d", ErrLong, len(piece), from, p.Bytes)
 	}
-	if err := s.room(p, from); err != nil {
+	if err := s.room(device, p, from); err != nil {
 		return bytes, false, full(err)
 	}
 	if err := s.append(p, from, piece); err != nil {
@@ -178,7 +197,7 @@ func (s *Store) Add(p checklist.Photo, from int64, piece []byte) (bytes int64, w
 	if bytes += int64(len(piece)); bytes < p.Bytes {
 		return bytes, false, nil
 	}
-	if err := s.finish(p); err != nil {
+	if err := s.finish(device, p); err != nil {
 		return 0, false, full(err)
 	}
 	return bytes, true, nil
@@ -200,7 +219,7 @@ func (s *Store) append(p checklist.Photo, from int64, piece []byte) error {
 }
 
 // finish gives a part that is complete its name, or drops it.
-func (s *Store) finish(p checklist.Photo) error {
+func (s *Store) finish(device string, p checklist.Photo) error {
 	path := s.part(p.SHA256)
 	data, err := read(path, p)
 	var damage *store.Damage
@@ -226,6 +245,9 @@ func (s *Store) finish(p checklist.Photo) error {
 	defer s.mu.Unlock()
 	if s.total >= 0 {
 		s.total += p.Bytes
+	}
+	if device != "" {
+		s.brought[device] += p.Bytes
 	}
 	return nil
 }
@@ -266,7 +288,7 @@ func publish(part, path string) error {
 
 // room sees that there is room for the rest of a picture, and for one more part when
 // it is a new one.
-func (s *Store) room(p checklist.Photo, from int64) error {
+func (s *Store) room(device string, p checklist.Photo, from int64) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if err := os.MkdirAll(filepath.Join(s.dir, partsDir), 0o700); err != nil {
@@ -279,6 +301,10 @@ func (s *Store) room(p checklist.Photo, from int64) error {
 		if s.total+p.Bytes > s.limits.Total {
 			return fmt.Errorf("%w: %d bytes of photos are here", ErrRoom, s.total)
 		}
+		if device != "" && s.limits.Device > 0 && s.brought[device]+p.Bytes > s.limits.Device {
+			return ErrShare
+		}
+		s.begin(device, p.SHA256)
 		s.tidy(s.limits.Parts - 1)
 	}
 	if left, known := free(s.dir); known && left < s.limits.Reserve+p.Bytes-from {
@@ -310,28 +336,52 @@ func (s *Store) count() error {
 	return nil
 }
 
-// tidy removes parts that nobody went on with for a week, and those that wait longest
-// beyond so many. One that is being written to loses nothing but time: its next piece
-// is told to begin again.
-func (s *Store) tidy(most int) {
+// A waiting part.
+type waiting struct {
+	hash string
+	at   time.Time // when something was added to it last
+}
+
+// parts are those that wait, the one that waits longest first.
+func (s *Store) parts() (parts []waiting) {
 	entries, err := os.ReadDir(filepath.Join(s.dir, partsDir))
 	if err != nil {
-		return // there are none
+		return nil // there are none
 	}
-	type waiting struct {
-		name string
-		at   time.Time
-	}
-	var parts []waiting
 	for _, e := range entries {
 		if info, err := e.Info(); err == nil {
 			parts = append(parts, waiting{e.Name(), info.ModTime()})
 		}
 	}
-	slices.SortFunc(parts, func(a, b waiting) int { return a.at.Compare(b.at) })
+	slices.SortFunc(parts, func(a, b waiting) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.hash, b.hash)) })
+	return parts
+}
+
+// begin notes whose part a picture is, and has the device's own that waits longest give
+// way when it has as many as it may. The caller holds mu.
+func (s *Store) begin(device, hash string) {
+	parts := s.parts()
+	maps.DeleteFunc(s.begun, func(hash string, _ string) bool {
+		return !slices.ContainsFunc(parts, func(w waiting) bool { return w.hash == hash })
+	})
+	if device == "" {
+		return
+	}
+	own := slices.DeleteFunc(parts, func(w waiting) bool { return s.begun[w.hash] != device || w.hash == hash })
+	if most := s.limits.DeviceParts; most > 0 && len(own) >= most {
+		_ = os.Remove(s.part(own[0].hash))
+	}
+	s.begun[hash] = device
+}
+
+// tidy removes parts that nobody went on with for a week, and those that wait longest
+// beyond so many. One that is being written to loses nothing but time: its next piece
+// is told to begin again.
+func (s *Store) tidy(most int) {
+	parts := s.parts()
 	for i, w := range parts {
 		if s.now().Sub(w.at) > partLife || len(parts)-i > most {
-			_ = os.Remove(filepath.Join(s.dir, partsDir, w.name))
+			_ = os.Remove(s.part(w.hash))
 		}
 	}
 }

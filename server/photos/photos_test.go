@@ -346,6 +346,57 @@ func TestAdd_Limits(t *testing.T) {
 	assert.ErrorContains(t, err, "bytes are free on the disk")
 }
 
+// TestAddFrom: a device with a share is stopped at it and has few pictures begun; who has
+// no share, and other devices, go on.
+func TestAddFrom(t *testing.T) {
+	limits := wide
+	data, p := shot(t, 1, 100)
+	limits.Device, limits.DeviceParts = 2*int64(len(data)), 2
+	dir := t.TempDir()
+	clock := time.Date(2030, 1, 31, 9, 0, 0, 0, time.UTC)
+	s := photos.Open(dir, limits, func() time.Time { return clock })
+	_, whole, err := s.AddFrom("one", p, 0, data)
+	require.NoError(t, err)
+	require.True(t, whole)
+	_, whole, err = s.AddFrom("one", p, 0, data)
+	require.NoError(t, err)
+	assert.True(t, whole, "the same again costs nothing")
+	var named []checklist.Photo
+	var pictures [][]byte
+	for n := range 6 {
+		d, p := shot(t, uint64(10+n), 90) // less bytes, and two of them are too many
+		pictures, named = append(pictures, d), append(named, p)
+	}
+	begin := func(device string, n int) {
+		_, _, err := s.AddFrom(device, named[n], 0, pictures[n][:10])
+		require.NoError(t, err)
+		at := clock.Add(time.Duration(n) * time.Second) // a disk's own clock may not tell them apart
+		require.NoError(t, os.Chtimes(filepath.Join(dir, ".parts", named[n].SHA256), at, at))
+	}
+	arrived := func(n int) int64 {
+		bytes, _, err := s.Arrived(named[n])
+		require.NoError(t, err)
+		return bytes
+	}
+	begin("two", 0)
+	begin("one", 1)
+	begin("one", 2)
+	begin("one", 3)
+	assert.Equal(t, []int64{10, 0, 10, 10}, []int64{arrived(0), arrived(1), arrived(2), arrived(3)}, "its own oldest gave way")
+	begin("", 4)
+	_, whole, err = s.AddFrom("one", named[2], 10, pictures[2][10:])
+	require.NoError(t, err)
+	require.True(t, whole)
+	_, _, err = s.AddFrom("one", named[1], 0, pictures[1])
+	assert.ErrorIs(t, err, photos.ErrShare)
+	_, whole, err = s.AddFrom("two", named[1], 0, pictures[1])
+	require.NoError(t, err)
+	assert.True(t, whole)
+	_, whole, err = s.Add(named[5], 0, pictures[5])
+	require.NoError(t, err)
+	assert.True(t, whole)
+}
+
 // TestAdd_Together: many at once bring the same pictures, each in pieces, each going on
 // where the store says. All get told that it is whole, and each picture is there once.
 func TestAdd_Together(t *testing.T) {
