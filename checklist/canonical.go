@@ -180,6 +180,9 @@ func canonicalRecord(data []byte) (r recordJSON, ok bool) {
 	if c.has(`,"barred":"`) {
 		r.Barred = c.plain()
 	}
+	if c.has(`,"edition":`) {
+		r.Edition = int(c.number())
+	}
 	c.skip(`,"entry":`)
 	quoted, closed := strings.CutSuffix(c.rest, "}")
 	if !c.ok || !closed || !strings.HasPrefix(quoted, `"`) {

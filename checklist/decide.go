@@ -29,9 +29,9 @@ func refuse(format string, args ...any) error { return Refusal(fmt.Sprintf(forma
 func (s *State) Decide(e Entry) Decision {
 	d, err := s.decide(e)
 	if err != nil {
-		return Decision{Reason: err.Error()}
+		d = Decision{Reason: err.Error()}
 	}
-	d.Accepted = true
+	d.Accepted, d.Edition = err == nil, s.Template.Version
 	return d
 }
 

@@ -13,6 +13,9 @@ type Decision struct {
 	Reason   string `json:"reason,omitempty"`  // why it was refused: one sentence for a person
 	Outcome  string `json:"outcome,omitempty"` // of a recorded step: within, outside or unsure
 	Barred   string `json:"barred,omitempty"`  // the check that no concession may pass, if one failed
+	// Edition is that of the steps it was decided by, see [Template.Version]. 0 is a
+	// decision from before editions were written down: it was made by edition 1 or 2.
+	Edition int `json:"edition,omitempty"`
 }
 
 // A Record is an entry with its place in the log. Accepted and refused entries
@@ -27,11 +30,16 @@ type Record struct {
 
 // Leaf is what the log's tree hashes for this record. It names the job and the
 // position, so that a valid record cannot be moved elsewhere, and carries the
-// entry's bytes as they are.
+// entry's bytes as they are. A record without an edition has the leaf that it always
+// had; with one, another first line tells that its number follows.
 func (r Record) Leaf() []byte {
 	var b strings.Builder
 	b.Grow(len(r.Entry.raw) + 200)
-	b.WriteString("hangtrue record 1\n")
+	if r.Edition == 0 {
+		b.WriteString("hangtrue record 1\n")
+	} else {
+		b.WriteString("hangtrue record 2\n" + strconv.Itoa(r.Edition) + "\n")
+	}
 	for _, line := range []string{
 		r.Entry.Job, strconv.FormatInt(r.Position, 10), r.Received,
 		strconv.FormatBool(r.Accepted), strconv.Quote(r.Reason), r.Outcome, r.Barred,
@@ -64,6 +72,9 @@ func (r *Record) UnmarshalJSON(data []byte) error {
 		if err := decodeStrict(data, &j); err != nil {
 			return fmt.Errorf("checklist: record: %w", err)
 		}
+	}
+	if j.Edition < 0 {
+		return fmt.Errorf("checklist: record %d: /edition is %d, wanted 1 or more", j.Position, j.Edition)
 	}
 	e, err := parseEntry([]byte(j.Entry))
 	if err != nil {

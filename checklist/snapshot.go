@@ -25,7 +25,7 @@ var ErrSnapshot = errors.New("checklist: not a snapshot to go on from")
 // log. What depends on no step (plans, drafts, stock) is folded again.
 type snapshot struct {
 	Edition  int    `json:"edition"`
-	Template string `json:"template"` // its edition
+	Template string `json:"template"` // its digest
 	Job      string `json:"job"`
 	Head     int64  `json:"head"`
 	Last     string `json:"last"` // SHA-256 of the last record's leaf, in hex
@@ -100,7 +100,7 @@ func (s *State) Snapshot() []byte {
 		return nil
 	}
 	shot := snapshot{
-		Edition: snapshotEdition, Template: s.Template.Edition(), Job: s.Job, Head: s.Head, Last: leafHash(s.last),
+		Edition: snapshotEdition, Template: s.Template.Digest(), Job: s.Job, Head: s.Head, Last: leafHash(s.last),
 		Locked: s.locked, Folded: placesOf(s.others), Refused: placesOf(s.refused.positions()), Remarks: placesOf(s.remarks.positions()), Numbers: s.numbers,
 	}
 	var named []int64
@@ -149,7 +149,7 @@ func Resume(t *Template, job string, data []byte, past Past) (*State, error) {
 	if err := decodeStrict(data, &shot); err != nil {
 		return nil, fmt.Errorf("%w: %v", ErrSnapshot, err)
 	}
-	if shot.Edition != snapshotEdition || shot.Template != t.Edition() || shot.Job != job || shot.Head < 1 {
+	if shot.Edition != snapshotEdition || shot.Template != t.Digest() || shot.Job != job || shot.Head < 1 {
 		return nil, fmt.Errorf("%w: it is of another edition or job", ErrSnapshot)
 	}
 	s := NewState(t, job)

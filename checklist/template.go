@@ -15,12 +15,12 @@ import (
 // file and, where its checks are new, functions in package judge.
 type Template struct {
 	Name     string             `json:"name"`
-	Version  int                `json:"version"`
+	Version  int                `json:"version"` // the edition of the list, counted from 1
 	Cautions map[string]Caution `json:"cautions"`
 	Steps    []*Step            `json:"steps"`
 
-	byID    map[string]*Step
-	edition string // SHA-256 of the document, in hex
+	byID   map[string]*Step
+	digest string // SHA-256 of the document, in hex
 }
 
 // A Scope is what a step is done for.
@@ -151,7 +151,10 @@ func ParseTemplate(data []byte) (*Template, error) {
 		return nil, fmt.Errorf("checklist: template: %w", err)
 	}
 	sum := sha256.Sum256(data)
-	t.edition = hex.EncodeToString(sum[:])
+	t.digest = hex.EncodeToString(sum[:])
+	if t.Version < 1 {
+		return nil, fmt.Errorf("checklist: template: /version is %d, wanted 1 or more", t.Version)
+	}
 	t.byID = make(map[string]*Step, len(t.Steps))
 	for i, s := range t.Steps {
 		at := fmt.Sprintf("checklist: template: /steps/%d (%s)", i, s.ID)
@@ -210,8 +213,8 @@ func ParseTemplate(data []byte) (*Template, error) {
 	return &t, nil
 }
 
-// Edition names the template: the SHA-256 of its document, in hex.
-func (t *Template) Edition() string { return t.edition }
+// Digest names the template: the SHA-256 of its document, in hex.
+func (t *Template) Digest() string { return t.digest }
 
 // Step gives the step with this id, or nil.
 func (t *Template) Step(id string) *Step { return t.byID[id] }

@@ -54,6 +54,7 @@ func TestParseTemplateRefuses(t *testing.T) {
 	require.True(t, json.Valid(data))
 	for _, row := range []struct{ name, old, with, says string }{
 		{"an unknown key", `"version": 2`, `"version": 2, "colour": "red"`, "unknown field"},
+		{"no edition", `"version": 2`, `"version": 0`, "/version is 0, wanted 1 or more"},
 		{"a step that waits for a later one", `"after": ["plan"], "rests_on": ["plan"]`, `"after": ["mark"], "rests_on": ["plan"]`, "not a step before this one"},
 		{"an id twice", `"id": "level", "scope"`, `"id": "mark", "scope"`, "an id of its own"},
 		{"a caution that is none", `"cautions": ["ladder"]`, `"cautions": ["ghosts"]`, `no caution "ghosts"`},

@@ -439,7 +439,7 @@ func (w *work) take(from Sender, raw []byte) (Answer, error) {
 	}
 	decision := w.desk.state.Decide(e)
 	if top := levelOf(from.Role); from.Device != "" && levelOf(e.Role) > top {
-		decision = checklist.Decision{Reason: fmt.Sprintf("This device is paired as %s and the entry says that %s made it.", named(top), named(levelOf(e.Role)))}
+		decision = checklist.Decision{Edition: decision.Edition, Reason: fmt.Sprintf("This device is paired as %s and the entry says that %s made it.", named(top), named(levelOf(e.Role)))}
 	}
 	if w.desk.state.Head == 0 && !decision.Accepted {
 		return w.stray(e.ID, "The job could not be opened: "+decision.Reason, raw), nil

@@ -16,11 +16,14 @@
 //
 // A record file is JSON:
 //
-//	{"format": "hangtrue-record/1", "job": "018f…", "title": "…",
+//	{"format": "hangtrue-record/2", "job": "018f…", "title": "…",
 //	 "key": "hangtrue+8a2b…+AZ…",        the public key
-//	 "records": [{"position": 1, …, "entry": "{…}"}, …],
+//	 "records": [{"position": 1, …, "edition": 2, "entry": "{…}"}, …],
 //	 "hashes": ["…", …],                 the leaf hash of each record, base64
 //	 "seals": ["hangtrue/018f…\n37\n…", …]}
+//
+// The format is "hangtrue-record/1" where no record says by which edition of the steps
+// it was decided; such files were written before editions were, and stay what they are.
 //
 // Guarantees: with the public key known from elsewhere, any change of a record
 // that a seal covers, any dropped, added, moved or reordered one is found, and

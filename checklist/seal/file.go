@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -15,10 +16,26 @@ import (
 	"hangtrue/checklist"
 )
 
+// The first value of a record file. Programs from before editions cannot read a record
+// that names one: of another format they say just that, and do not call it changed.
 const (
-	// Format is the first value of a record file.
-	Format = "hangtrue-record/1"
+	formatPrefix   = "hangtrue-record/"
+	formatPlain    = formatPrefix + "1" // no record names an edition of the steps
+	formatEditions = formatPrefix + "2" // one does
+)
 
+// IsFormat tells whether a document's first value is that of a record file, of whatever edition.
+func IsFormat(format string) bool { return strings.HasPrefix(format, formatPrefix) }
+
+// formatOf is the format of a file with these records.
+func formatOf(records []checklist.Record) string {
+	if slices.ContainsFunc(records, func(r checklist.Record) bool { return r.Edition != 0 }) {
+		return formatEditions
+	}
+	return formatPlain
+}
+
+const (
 	// MaxFile bounds a record file in bytes. A job of some hundred mounts with a
 	// plan revised a hundred times stays below a quarter of it.
 	MaxFile = 128 << 20
@@ -39,6 +56,7 @@ type File struct {
 	Hashes     []tlog.Hash // the leaf hash of each record
 	Seals      []string
 
+	format string // as it was read, "" for a file that was put together here
 	// unreadable says why records, by index, cannot be what was sealed although
 	// the file around them can be read.
 	unreadable map[int]string
@@ -68,7 +86,7 @@ type wire struct {
 // Encode writes the file, one value a line, in the only form that [Read] takes
 // apart from white space.
 func (f File) Encode() ([]byte, error) {
-	w := wire{Format, f.Job, f.Title, f.Key, make([]json.RawMessage, len(f.Records)), make([]string, len(f.Hashes)), f.Seals}
+	w := wire{formatOf(f.Records), f.Job, f.Title, f.Key, make([]json.RawMessage, len(f.Records)), make([]string, len(f.Hashes)), f.Seals}
 	for i, r := range f.Records {
 		raw, err := json.Marshal(r)
 		if err != nil {
@@ -109,8 +127,8 @@ func Read(data []byte) (File, error) {
 		return File{}, fmt.Errorf("%w: %s: something follows the record", ErrFile, place(data, int(d.InputOffset())))
 	}
 	switch {
-	case w.Format != Format:
-		return File{}, fmt.Errorf("%w: its format is %.40q, wanted %q", ErrFile, w.Format, Format)
+	case w.Format != formatPlain && w.Format != formatEditions:
+		return File{}, fmt.Errorf("%w: its format is %.40q, wanted %q or %q; a newer hangtrue may know more", ErrFile, w.Format, formatPlain, formatEditions)
 	case !checklist.IsUUID(w.Job):
 		return File{}, fmt.Errorf("%w: its job is %.60q, wanted a UUID", ErrFile, w.Job)
 	case w.Records == nil || w.Hashes == nil || w.Seals == nil:
@@ -121,7 +139,7 @@ func Read(data []byte) (File, error) {
 	if err := oneForm(data, w); err != nil {
 		return File{}, err
 	}
-	f := File{Job: w.Job, Title: w.Title, Key: w.Key, Seals: w.Seals, unreadable: map[int]string{}}
+	f := File{Job: w.Job, Title: w.Title, Key: w.Key, Seals: w.Seals, format: w.Format, unreadable: map[int]string{}}
 	for i, raw := range w.Records {
 		r, err := readRecord(raw)
 		if err != nil {

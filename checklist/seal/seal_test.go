@@ -420,7 +420,7 @@ func TestRead_Refuses(t *testing.T) {
 	good := string(encode(t, smallBook(t, jobA).file(k)))
 	for _, row := range []struct{ name, data, want string }{
 		{"nothing", "", "EOF"},
-		{"another format", strings.Replace(good, "hangtrue-record/1", "hangtrue-record/2", 1), "format"},
+		{"another format", strings.Replace(good, "hangtrue-record/2", "hangtrue-record/3", 1), `its format is "hangtrue-record/3"`},
 		{"an unknown key", strings.Replace(good, `"job"`, `"owner": 1, "job"`, 1), "unknown field"},
 		{"a key twice", strings.Replace(good, `"job": "`+jobA+`"`, `"job": "`+jobB+`", "job": "`+jobA+`"`, 1), "not spelled"},
 		{"a key in capitals", strings.Replace(good, `"title"`, `"TITLE"`, 1), "not spelled"},
@@ -428,7 +428,7 @@ func TestRead_Refuses(t *testing.T) {
 		{"a key left out", strings.Replace(good, "\"title\": \"Attic lounge\",", "", 1), "not spelled"},
 		{"null records", `{"format":"hangtrue-record/1","job":"` + jobA + `","title":"","key":"","records":null,"hashes":[],"seals":[]}`, "each a list"},
 		{"something after it", good + "{}", "follows"},
-		{"a comma lost between records", strings.Replace(good, "},\n", "}\n", 1), "line 13, in or after entry 1"},
+		{"a comma lost between records", strings.Replace(good, "},\n", "}\n", 1), "line 14, in or after entry 1"},
 		{"bytes that are no text", strings.Replace(good, "Attic", "Att\xffic", 1), "no text"},
 		{"job is no UUID", strings.Replace(good, jobA, "x", 1), "UUID"},
 	} {

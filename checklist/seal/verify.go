@@ -118,6 +118,9 @@ func (v *verifier) order() {
 		}
 		ids[r.Entry.ID] = want
 	}
+	if want := formatOf(v.f.Records); v.f.format != "" && v.f.format != want && len(v.f.unreadable) == 0 {
+		v.find(0, "The file's format is %q, but that of its entries is %q.", v.f.format, want)
+	}
 	if len(v.f.Hashes) != len(v.f.Records) {
 		v.find(0, "The file has %d entries but %d hashes.", len(v.f.Records), len(v.f.Hashes))
 	}

@@ -137,7 +137,7 @@ func isRecord(data []byte) bool {
 	var head struct {
 		Format string `json:"format"`
 	}
-	return json.Unmarshal(data, &head) == nil && head.Format == seal.Format
+	return json.Unmarshal(data, &head) == nil && seal.IsFormat(head.Format)
 }
 
 func (e *exporting) fromRecord(data []byte) ([]byte, error) {

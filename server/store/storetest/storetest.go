@@ -110,6 +110,7 @@ func empty(t *testing.T, s store.Store) {
 func keepsBytes(t *testing.T, s store.Store) {
 	want := Records(t, JobA, 1, 20)
 	want[3].Decision = checklist.Decision{Reason: "Held: \"mark\" is not done.\n\tüber", Barred: "drill.proof"}
+	want[4].Edition = 2
 	require.NoError(t, s.Append(Addition(JobA, want[:7]...)))
 	require.NoError(t, s.Append(Addition(JobA, want[7:]...)))
 	got, err := s.Records(JobA, 0, 100, 1<<20)
