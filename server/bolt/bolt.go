@@ -292,6 +292,9 @@ func (s *Store) Records(id string, after int64, limit, size int) (records []chec
 		} else if err != nil {
 			return err
 		}
+		if after >= line.Head {
+			return nil // also where there is no position behind it any more
+		}
 		c := tx.Bucket(recordsBucket).Cursor()
 		want := max(after, 0) + 1
 		for k, v := c.Seek(key(job, want)); len(records) < limit && want <= line.Head; k, v = c.Next() {

@@ -37,7 +37,7 @@ func (i Import) Do(ctx context.Context) (server.Imported, error) {
 	if err != nil {
 		return server.Imported{}, err
 	}
-	f, err := folder.Open(i.Data)
+	f, err := folder.Begin(i.Data)
 	if errors.Is(err, bolt.ErrInUse) {
 		return i.ask(ctx)
 	} else if err != nil {

@@ -10,9 +10,10 @@
 // The folder is for its owner alone (mode 0700). One process at a time uses it.
 //
 // What becomes of a folder in which something is wrong:
-//   - the store's pages are damaged or cut short, it is of a newer format, or the
-//     key is missing, damaged, another one or readable by others: [Open] refuses it
-//     with a sentence, and nothing is changed;
+//   - the store is gone although there is a key, its pages are damaged or cut short,
+//     it is of a newer format, the key is missing, damaged, another one or readable by
+//     others, or everybody may write into the folder: [Open] refuses it with a
+//     sentence, and nothing is changed;
 //   - records, seals or a job's line are damaged: it is opened, [Folder.Damage] says
 //     what, all other jobs go on, and whoever asks for what is damaged is told so;
 //   - the disk is full or becomes so: nothing that was answered is lost, what comes
@@ -67,13 +68,34 @@ type Folder struct {
 	announced bool
 }
 
-// ErrKey is wrapped when the key's file is missing, readable by others or damaged.
-var ErrKey = errors.New("the key that seals are signed with cannot be used")
+var (
+	// ErrKey is wrapped when the key's file is missing, readable by others or damaged.
+	ErrKey = errors.New("the key that seals are signed with cannot be used")
+	// ErrLost is wrapped when a folder that had a store has none.
+	ErrLost = errors.New("the jobs are gone")
+	// ErrOpen is wrapped when everybody on the computer may change what is in a folder.
+	ErrOpen = errors.New("everybody may write into it")
+)
 
 // Open opens a data folder and makes what is not there yet. A folder that has jobs
 // but no key, or another than the one its seals were made with, is refused: a new
-// key would make every seal so far look forged.
+// key would make every seal so far look forged. One that has a key but no jobs is
+// refused with [ErrLost]: an empty list would hide that they were lost.
 func Open(dir string) (*Folder, error) {
+	if err := lost(dir); err != nil {
+		return nil, err
+	}
+	return Begin(dir)
+}
+
+// Begin is as Open, and makes a store beside a key too: for jobs that come back by
+// their records where all else was lost.
+func Begin(dir string) (*Folder, error) {
+	for _, path := range []string{dir, filepath.Join(dir, KeysDir)} {
+		if err := Closed(path); err != nil {
+			return nil, err
+		}
+	}
 	if err := os.MkdirAll(filepath.Join(dir, KeysDir), 0o700); err != nil {
 		return nil, fmt.Errorf("folder: %w", err)
 	}
@@ -88,6 +110,35 @@ func Open(dir string) (*Folder, error) {
 		return nil, err
 	}
 	return f, nil
+}
+
+// lost tells that a store is not where it was. The store is made before the key, so
+// that the key is looked for first: another process may be making both.
+func lost(dir string) error {
+	if _, err := os.Lstat(filepath.Join(dir, filepath.FromSlash(KeyFile))); err != nil {
+		return nil // a new folder, or what is said of a folder without a key
+	}
+	path := filepath.Join(dir, JobsFile)
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("folder: %s: %w: it is missing although the key of its seals is here. "+
+			"Put a backup's in its place, or bring jobs back by their records with hangtrue import. To begin anew without any, move %s away too", path, ErrLost, filepath.Join(dir, KeysDir))
+	}
+	return nil
+}
+
+// Closed refuses a folder that everybody on the computer may write into, with
+// [ErrOpen]: whoever may do that can put his own key or list of devices there.
+func Closed(path string) error {
+	info, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	} else if err != nil {
+		return fmt.Errorf("folder: %w", err)
+	}
+	if mode := info.Mode().Perm(); mode&0o002 != 0 {
+		return fmt.Errorf("folder: %s: %w (mode %04o). Run chmod 700 on it, and think about who had access", path, ErrOpen, mode)
+	}
+	return nil
 }
 
 func (f *Folder) open() error {

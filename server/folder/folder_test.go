@@ -70,3 +70,34 @@ func TestOpen_RefusesAKey(t *testing.T) {
 		})
 	}
 }
+
+// TestOpen_Lost: a folder whose store is gone is not begun anew, and nothing is made in it.
+func TestOpen_Lost(t *testing.T) {
+	dir := t.TempDir()
+	f := open(t, dir)
+	require.NoError(t, f.Close())
+	path := filepath.Join(dir, "jobs.db")
+	require.NoError(t, os.Remove(path))
+	_, err := folder.Open(dir)
+	require.ErrorIs(t, err, folder.ErrLost)
+	assert.Contains(t, err.Error(), "Put a backup's in its place")
+	assert.NoFileExists(t, path)
+
+	require.NoError(t, os.Rename(filepath.Join(dir, "keys"), filepath.Join(dir, "old-keys")))
+	open(t, dir)
+	assert.FileExists(t, path)
+}
+
+// TestOpen_EverybodyMayWrite: whoever may write into the folder could put a key there.
+func TestOpen_EverybodyMayWrite(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, open(t, dir).Close())
+	for _, path := range []string{dir, filepath.Join(dir, "keys")} {
+		require.NoError(t, os.Chmod(path, 0o777))
+		_, err := folder.Open(dir)
+		require.ErrorIs(t, err, folder.ErrOpen)
+		assert.Contains(t, err.Error(), path+": everybody may write into it (mode 0777)")
+		require.NoError(t, os.Chmod(path, 0o770), "a group may be the owner's own")
+	}
+	open(t, dir)
+}

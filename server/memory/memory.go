@@ -141,7 +141,7 @@ func (s *Store) Records(id string, after int64, limit, bytes int) ([]checklist.R
 		return nil, store.ErrClosed
 	}
 	j := s.jobs[id]
-	if j == nil {
+	if j == nil || after >= int64(len(j.records)) {
 		return nil, nil
 	}
 	var records []checklist.Record

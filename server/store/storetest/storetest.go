@@ -3,6 +3,7 @@ package storetest
 
 import (
 	"fmt"
+	"math"
 	"sync"
 	"testing"
 
@@ -193,7 +194,7 @@ func bounds(t *testing.T, s store.Store) {
 		assert.Equal(t, row.last, got[len(got)-1].Position, "%+v", row)
 		assert.Equal(t, JobA, got[0].Entry.Job)
 	}
-	for _, after := range []int64{10, 11, 1 << 40} {
+	for _, after := range []int64{10, 11, 1 << 40, math.MaxInt64} { // behind the last there is no number
 		got, err := s.Records(JobA, after, 100, 1<<20)
 		require.NoError(t, err)
 		assert.Empty(t, got, "after %d", after)
@@ -291,7 +292,7 @@ func strays(t *testing.T, s store.Store) {
 	got, err := s.Strays(0, 10, 1<<20)
 	require.NoError(t, err)
 	require.Len(t, got, 3)
-	for _, row := range []struct{ after, limit, bytes, first, n int }{{0, 2, 1 << 20, 0, 2}, {1, 10, 1 << 20, 1, 2}, {-1, 1, 0, 0, 1}, {0, 10, 4, 0, 1}, {3, 10, 1 << 20, 0, 0}} {
+	for _, row := range []struct{ after, limit, bytes, first, n int }{{0, 2, 1 << 20, 0, 2}, {1, 10, 1 << 20, 1, 2}, {-1, 1, 0, 0, 1}, {0, 10, 4, 0, 1}, {3, 10, 1 << 20, 0, 0}, {math.MaxInt, 10, 1 << 20, 0, 0}} {
 		some, err := s.Strays(int64(row.after), row.limit, row.bytes)
 		require.NoError(t, err)
 		require.Len(t, some, row.n, "%+v", row)
