@@ -167,6 +167,11 @@ func (s *State) Plan() *plan.Plan {
 // Revision is the number of the plan in force, 0 before the first.
 func (s *State) Revision() int { return len(s.Revisions) }
 
+// Edition is that of the steps by which the log's last record was decided, see [Decision].
+// One that is newer than the template's is no reason to decide by older steps: a program
+// that finds it decides nothing on the job.
+func (s *State) Edition() int { return s.last.Edition }
+
 // LastNumber is the number of the device's last entry, 0 if it has none.
 func (s *State) LastNumber(device string) int64 { return s.numbers[device] }
 

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net/http"
 	"slices"
 	"strings"
 	"sync"
@@ -374,6 +375,9 @@ func (k *Keeper) process(d *desk, pushes []*push) (err error) {
 	}()
 	if err := k.load(d); err != nil {
 		return err
+	}
+	if e, own := d.state.Edition(), d.state.Template.Version; e > own {
+		return problem(http.StatusServiceUnavailable, "This job was decided by edition %d of the steps, and this server is of a program that knows up to %d. Nothing of this was kept; it is taken when the newer program serves again.", e, own)
 	}
 	w := &work{keeper: k, desk: d, received: k.now().UTC().Format(stamp), fresh: map[string]*checklist.Record{}}
 	w.Job = d.job

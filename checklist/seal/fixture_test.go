@@ -19,7 +19,7 @@ const (
 )
 
 // keyOf makes the same key each time from one byte.
-func keyOf(t testing.TB, b byte) *seal.Key {
+func keyOf(t require.TestingT, b byte) *seal.Key {
 	k, _, err := seal.GenerateKey(bytes.NewReader(bytes.Repeat([]byte{b}, 64)))
 	require.NoError(t, err)
 	return k

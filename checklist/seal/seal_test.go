@@ -378,23 +378,23 @@ func TestFile_Verify_HoldPoints(t *testing.T) {
 
 	l = planBook(t)
 	e := r.Entry
-	l.keep(checklist.Record{Position: 3, Received: "2030-01-31T09:20:00Z", Decision: checklist.Decision{Accepted: true, Outcome: "within"}, Entry: e})
+	l.keep(checklist.Record{Position: 3, Received: "2030-01-31T09:20:00Z", Decision: checklist.Decision{Accepted: true, Outcome: "within", Edition: checklist.Loudspeakers.Version}, Entry: e})
 	report := read(t, encode(t, l.file(k))).Verify(k.Public())
 	require.Len(t, report.Findings, 1, texts(report))
 	assert.Contains(t, texts(report), "3: Entry 3 (M+090 ")
-	assert.Contains(t, texts(report), "was accepted although a hold point was not met: ")
+	assert.Contains(t, texts(report), fmt.Sprintf("was accepted although a hold point of edition %d of the steps was not met: ", checklist.Loudspeakers.Version))
 	assert.Equal(t, checklist.Loudspeakers.Version, report.Findings[0].Steps)
 
 	l = planBook(t)
 	signed := l.add(checklist.Lead, "lead", checklist.JobSigned, checklist.Signing{Revision: 1, Head: 2})
 	require.False(t, signed.Accepted)
 	l = planBook(t)
-	l.keep(checklist.Record{Position: 3, Received: "2030-01-31T09:20:00Z", Decision: checklist.Decision{Accepted: true}, Entry: signed.Entry})
+	l.keep(checklist.Record{Position: 3, Received: "2030-01-31T09:20:00Z", Decision: checklist.Decision{Accepted: true, Edition: checklist.Loudspeakers.Version}, Entry: signed.Entry})
 	note, err := k.Sign(seal.Checkpoint{Job: jobA, Size: 3, Root: seal.Root(l.records), Purpose: seal.SignOff})
 	require.NoError(t, err)
 	report = read(t, encode(t, l.file(k, note))).Verify(k.Public())
 	assert.Equal(t, []int64{3}, report.SignOffs)
-	assert.Contains(t, texts(report), "3: Entry 3 (Sign-off, signed 2030-01-31 by lead) was accepted although a hold point was not met: ")
+	assert.Contains(t, texts(report), "3: Entry 3 (Sign-off, signed 2030-01-31 by lead) was accepted although a hold point of edition ")
 
 	report = read(t, encode(t, l.file(k))).Verify(k.Public())
 	assert.Contains(t, texts(report), "3: Entry 3 (Sign-off, signed 2030-01-31 by lead) has lost its seal.")
@@ -410,7 +410,7 @@ func TestFile_Verify_PlanDocument(t *testing.T) {
 	settlement.Plan = `{"a": 2}`
 	r := l.add(checklist.Lead, "lead", checklist.PlanSettled, settlement)
 	require.False(t, r.Accepted)
-	l.records[1].Decision = checklist.Decision{Accepted: true}
+	l.records[1].Decision = checklist.Decision{Accepted: true, Edition: checklist.Loudspeakers.Version}
 	report := read(t, encode(t, l.file(k))).Verify(k.Public())
 	assert.Contains(t, texts(report), "2: Entry 2 (Plan, settled 2030-01-31 by lead) has a plan document that is not the one its SHA-256 names.")
 }

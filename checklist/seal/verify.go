@@ -1,9 +1,6 @@
 package seal
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,14 +8,15 @@ import (
 	"unicode"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/editions"
 )
 
 // A Finding is one thing that is wrong with a record, said for a person.
 type Finding struct {
 	Position int64  `json:"position,omitempty"` // of the entry it is about; 0 for the file
 	Text     string `json:"text"`
-	// Steps is the edition of the steps by which a hold point was not met; 0 for a
-	// finding about anything else. Editions before may not have had that hold point.
+	// Steps is the edition of the steps by which a hold point was not met, the newest
+	// of them where the entry does not name one; 0 for a finding about anything else.
 	Steps int `json:"steps,omitempty"`
 }
 
@@ -31,10 +29,13 @@ type Report struct {
 	Sealed     int64     // the first records up to here are what a valid seal covers
 	SignOffs   []int64   // positions of sign-offs with a valid seal, oldest first
 	Findings   []Finding // empty when the record is intact
+	// Unchecked are entries whose hold points could not be followed, oldest first. They
+	// are what was sealed all the same, unless there is a finding that they are not.
+	Unchecked []Unchecked
 }
 
-// Intact tells that nothing is wrong. Whether the job was signed off is another
-// question: see SignOffs.
+// Intact tells that nothing is wrong. Whether the job was signed off, and whether all
+// could be checked, are other questions: see SignOffs and Unchecked.
 func (r Report) Intact() bool { return len(r.Findings) == 0 }
 
 // Later counts the entries that came after the last sign-off.
@@ -51,18 +52,22 @@ func (r Report) Later() int {
 // place. trusted is the public key as known from elsewhere; when it is empty the
 // file's own key is used, and the report says so.
 //
-// The hold points are replayed with this edition's steps, which a finding names:
-// no log says which edition was of the day. They are replayed only
-// when the records themselves are in order, so that one changed entry does not
-// drag a tail of follow-up findings behind it.
-func (f File) Verify(trusted string) Report {
+// The hold points are those of the edition of the steps that decided the entry; where
+// a record of old does not name one, they are not met only if they are by none that it
+// can have been. What an edition decided that this program does not know is no finding:
+// see [Report]. They are replayed only when the records themselves are in order, so
+// that one changed entry does not drag a tail of follow-up findings behind it.
+func (f File) Verify(trusted string) Report { return f.VerifyBy(editions.Loudspeakers(), trusted) }
+
+// VerifyBy is Verify for a program that knows these editions of the steps.
+func (f File) VerifyBy(steps editions.List, trusted string) Report {
 	v := verifier{f: f, report: Report{Job: f.Job, Title: f.Title, Key: f.Key, Entries: len(f.Records)}}
 	v.key(trusted)
 	v.order()
 	v.leaves()
 	v.seals()
 	if len(v.report.Findings) == v.keyFindings {
-		v.replay()
+		v.replay(steps)
 	}
 	slices.SortStableFunc(v.report.Findings, func(a, b Finding) int { return int(a.Position - b.Position) })
 	return v.report
@@ -225,59 +230,6 @@ func (v *verifier) coverage(last int64) {
 		if position := int64(i + 1); signsOff(r) && position <= v.report.Sealed && !slices.Contains(v.report.SignOffs, position) {
 			v.find(position, "%s has lost its seal.", v.name(i))
 		}
-	}
-}
-
-// replay folds the log again and sees that no accepted entry passed a hold point,
-// and that every settled plan is the document its SHA-256 names.
-func (v *verifier) replay() {
-	s := checklist.NewState(checklist.Loudspeakers, v.f.Job)
-	for i, r := range v.f.Records {
-		if r.Accepted {
-			v.replayed(s, i, r)
-		}
-		s.Fold(r)
-	}
-	if s.Title != v.f.Title {
-		v.find(0, "The file's title is %q, but the job was opened as %q.", v.f.Title, s.Title)
-	}
-}
-
-func (v *verifier) replayed(s *checklist.State, i int, r checklist.Record) {
-	position := int64(i + 1)
-	if next := s.LastNumber(r.Entry.Device) + 1; r.Entry.Number != next {
-		v.find(position, "%s is number %d of its device, wanted %d.", v.name(i), r.Entry.Number, next)
-	}
-	switch r.Entry.Kind {
-	case checklist.PlanSettled:
-		var b checklist.Settlement
-		if err := json.Unmarshal(r.Entry.Body, &b); err != nil {
-			v.find(position, "%s has a plan that cannot be read.", v.name(i))
-			return
-		}
-		if sum := sha256.Sum256([]byte(b.Plan)); hex.EncodeToString(sum[:]) != b.SHA256 {
-			v.find(position, "%s has a plan document that is not the one its SHA-256 names.", v.name(i))
-		}
-		return
-	case checklist.StepRecorded, checklist.StepConceded, checklist.JobSigned:
-	default:
-		return
-	}
-	k := checklist.About(r.Entry)
-	if r.Entry.Kind == checklist.JobSigned {
-		for _, step := range s.Template.Steps {
-			if step.Kind == checklist.JobSigned {
-				k = checklist.Key{Step: step.ID}
-			}
-		}
-	}
-	step := s.Template.Step(k.Step)
-	if step == nil {
-		return // a step that this edition does not know cannot be held against its hold points
-	}
-	if holds := s.Holds(k); len(holds) > 0 {
-		v.find(position, "%s was accepted although a hold point was not met: %s", v.name(i), holds[0].Text)
-		v.report.Findings[len(v.report.Findings)-1].Steps = s.Template.Version
 	}
 }
 

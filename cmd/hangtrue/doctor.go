@@ -35,7 +35,8 @@ both ways, plan documents against their SHA-256, every hold point again, every
 photo against its name, and what entries name against what is there. While a
 server uses the folder it is asked for a copy, and the copy is looked through.
 
-Exit code 0: sound. 1: something is wrong, and what. 2: it could not look.`,
+Exit code 0: sound. 1: something is wrong, and what. 2: it could not look. 3: sound
+as far as this program knows the steps; a later edition of them decided something.`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 || len(args) == 1 && data != "" {
 				return fmt.Errorf("%s wants one folder or backup; %s --help shows how", cmd.CommandPath(), cmd.CommandPath())
@@ -64,6 +65,9 @@ Exit code 0: sound. 1: something is wrong, and what. 2: it could not look.`,
 			if err == nil && len(report.Findings) > 0 {
 				return errOff
 			}
+			if err == nil && len(report.Unchecked) > 0 {
+				return errPart
+			}
 			return err
 		},
 	}
@@ -86,15 +90,20 @@ func doctorText(r care.Report) string {
 	b.WriteString(contentsText(r))
 	if len(r.Findings) == 0 {
 		b.WriteString("\nSound: everything is what was written.\n")
-		return b.String()
+	} else {
+		fmt.Fprintf(&b, "\n%s:\n", count(len(r.Findings), "finding"))
 	}
-	fmt.Fprintf(&b, "\n%s:\n", count(len(r.Findings), "finding"))
-	damaged, steps := false, 0
+	damaged := false
 	for _, f := range r.Findings {
 		b.WriteString("- " + findingText(f) + "\n")
-		damaged, steps = damaged || f.Damage, max(steps, f.Steps)
+		damaged = damaged || f.Damage
 	}
-	b.WriteString(stepsText(steps))
+	if len(r.Unchecked) > 0 {
+		b.WriteString("\nNot all checked:\n")
+	}
+	for _, u := range r.Unchecked {
+		b.WriteString("- " + findingText(care.Finding{Job: u.Job, Title: u.Title, Text: u.String()}) + "\n")
+	}
 	if damaged {
 		b.WriteString("\nRestore a backup from before the damage. Phones that were on the job still have their own copy of its record.\n")
 	}

@@ -62,10 +62,14 @@ const (
 	exitGood = 0
 	exitOff  = 1 // the work was done and something is not as it should be
 	exitBad  = 2 // the work could not be done
+	exitPart = 3 // all that was looked at is as it should be, and something could not be
 )
 
 // errOff ends a command whose output has said what is not as it should be.
 var errOff = errors.New("something is not as it should be")
+
+// errPart ends a command whose output has said what could not be looked at.
+var errPart = errors.New("not everything could be checked")
 
 // Run runs one command line and gives the exit code.
 func (m Main) Run(ctx context.Context, args []string) int {
@@ -78,6 +82,8 @@ func (m Main) Run(ctx context.Context, args []string) int {
 		return exitGood
 	case errors.Is(err, errOff):
 		return exitOff
+	case errors.Is(err, errPart):
+		return exitPart
 	default:
 		for line := range strings.Lines(err.Error()) { // one problem a line
 			fmt.Fprintln(m.Stderr, "hangtrue: "+strings.TrimRight(line, "\n"))

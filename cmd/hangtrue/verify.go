@@ -36,8 +36,13 @@ The record has the hashes of its photos. --photos takes the folder that they are
 in, photos/ of a data folder or one with all of them side by side, and holds each
 to its hash.
 
+Every entry says by which edition of the steps it was decided, and is held to the
+hold points of that one. What a later edition decided than this program knows is
+told: the seal is checked all the same, the hold points are not.
+
 Exit code 0: signed off, sealed and intact. 1: not, and why; or a photo is missing
-or another. 2: the file is not a record. "-" reads it from stdin.`,
+or another. 2: the file is not a record. 3: as 0, but for entries that a later
+edition decided: ask a newer hangtrue. "-" reads it from stdin.`,
 		Args: want(1, "one record"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if key != "" {
@@ -68,6 +73,9 @@ or another. 2: the file is not a record. "-" reads it from stdin.`,
 			}
 			if !report.Intact() || len(report.SignOffs) == 0 || len(pictures.Missing)+len(pictures.Altered) > 0 {
 				return errOff
+			}
+			if len(report.Unchecked) > 0 {
+				return errPart
 			}
 			return nil
 		},
@@ -149,7 +157,6 @@ func (p pictured) text() string {
 
 func reportText(r seal.Report) string {
 	var b strings.Builder
-	steps := 0
 	fmt.Fprintf(&b, "%q, job %s, %s\n\n", r.Title, r.Job, entries(r.Entries))
 	switch {
 	case r.Intact():
@@ -158,9 +165,13 @@ func reportText(r seal.Report) string {
 		b.WriteString("Not intact:\n")
 		for _, f := range r.Findings {
 			fmt.Fprintf(&b, "- %s\n", f.Text)
-			steps = max(steps, f.Steps)
 		}
-		b.WriteString(stepsText(steps))
+	}
+	if len(r.Unchecked) > 0 {
+		b.WriteString("Not all checked:\n")
+		for _, u := range r.Unchecked {
+			fmt.Fprintf(&b, "- %s\n", u)
+		}
 	}
 	switch n := len(r.SignOffs); {
 	case n == 0:
@@ -178,14 +189,6 @@ func reportText(r seal.Report) string {
 	return b.String()
 }
 
-// stepsText says by which edition of the steps hold points were found not met.
-func stepsText(edition int) string {
-	if edition == 0 {
-		return ""
-	}
-	return fmt.Sprintf("Hold points were followed by edition %d of the steps. An entry that was made by an earlier one may have been in order then.\n", edition)
-}
-
 func entries(n int) string {
 	if n == 1 {
 		return "1 entry"
@@ -197,9 +200,12 @@ func (m Main) reportJSON(r seal.Report, p pictured) error {
 	e := json.NewEncoder(m.Stdout)
 	e.SetIndent("", " ")
 	e.SetEscapeHTML(false)
-	findings, signOffs := r.Findings, r.SignOffs
+	findings, unchecked, signOffs := r.Findings, r.Unchecked, r.SignOffs
 	if findings == nil {
 		findings = []seal.Finding{}
+	}
+	if unchecked == nil {
+		unchecked = []seal.Unchecked{}
 	}
 	if signOffs == nil {
 		signOffs = []int64{}
@@ -214,6 +220,8 @@ func (m Main) reportJSON(r seal.Report, p pictured) error {
 		SignOffs []int64        `json:"sign_offs"`
 		Intact   bool           `json:"intact"`
 		Findings []seal.Finding `json:"findings"`
-		Photos   pictured       `json:"photos"`
-	}{r.Job, r.Title, r.Key, r.Trusted, r.Entries, r.Sealed, signOffs, r.Intact(), findings, p})
+		// Unchecked are entries whose hold points could not be followed.
+		Unchecked []seal.Unchecked `json:"unchecked"`
+		Photos    pictured         `json:"photos"`
+	}{r.Job, r.Title, r.Key, r.Trusted, r.Entries, r.Sealed, signOffs, r.Intact(), findings, unchecked, p})
 }

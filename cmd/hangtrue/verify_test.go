@@ -101,9 +101,10 @@ func TestVerify_Steps(t *testing.T) {
 	r := site.Push(e)
 	require.False(t, r.Accepted)
 	records := slices.Clone(site.Records)
-	says := fmt.Sprintf("Hold points were followed by edition %d of the steps.", checklist.Loudspeakers.Version)
+	steps := checklist.Loudspeakers.Version
+	says := fmt.Sprintf("was accepted although a hold point of edition %d of the steps was not met: ", steps)
 	for _, accepted := range []bool{false, true} {
-		records[len(records)-1].Decision = checklist.Decision{Accepted: accepted}
+		records[len(records)-1].Decision = checklist.Decision{Accepted: accepted, Edition: steps}
 		seals := []string{sealOf(t, k, records, seal.Extract)}
 		if accepted {
 			seals = append(seals, sealOf(t, k, records, seal.SignOff))
@@ -113,6 +114,43 @@ func TestVerify_Steps(t *testing.T) {
 		got := command(t, string(data), "verify", "-")
 		assert.Equal(t, accepted, strings.Contains(got.stdout, says), got.stdout)
 	}
+}
+
+// TestVerify_NewerEdition: what a later edition of the steps decided is told and is no
+// failure of the record, and the exit code says that not all was checked.
+func TestVerify_NewerEdition(t *testing.T) {
+	k := fixedKey(t, 7)
+	data, _ := signedRecord(t)
+	file, err := seal.Read(data)
+	require.NoError(t, err)
+	records := file.Records
+	for i := range records[100:] {
+		records[100+i].Edition = 99
+	}
+	encoded := func(records []checklist.Record, purposes ...seal.Purpose) string {
+		var seals []string
+		for _, purpose := range purposes {
+			seals = append(seals, sealOf(t, k, records, purpose))
+		}
+		data, err := seal.NewFile(recordJob, file.Title, k.Public(), records, seals).Encode()
+		require.NoError(t, err)
+		return string(data)
+	}
+	whole := encoded(records, seal.SignOff, seal.Extract)
+	got := command(t, whole, "verify", "-", "--key", k.Public())
+	assert.Equal(t, 3, got.code, got.stdout)
+	assert.Empty(t, got.stderr)
+	golden(t, "verify-newer.txt", got.stdout)
+	got = command(t, whole, "verify", "-", "--key", k.Public(), "--json")
+	assert.Equal(t, 3, got.code, got.stdout)
+	golden(t, "verify-newer.json", got.stdout)
+
+	got = command(t, strings.Replace(whole, `"edition": 99`, `"edition": 98`, 1), "verify", "-", "--key", k.Public())
+	assert.Equal(t, 1, got.code, "changed: %s", got.stdout)
+	assert.NotContains(t, got.stdout, "Not all checked", "who finds the record changed has no use for more")
+	got = command(t, encoded(records[:101], seal.Extract), "verify", "-", "--key", k.Public())
+	assert.Equal(t, 1, got.code, "not signed off: %s", got.stdout)
+	assert.Contains(t, got.stdout, "- Entry 101 was decided by edition 99 of the steps")
 }
 
 func TestVerify(t *testing.T) {

@@ -30,8 +30,8 @@ type Import struct {
 }
 
 // Do puts the record into the folder, or has the server that uses it do so. Nothing
-// is added unless every entry is what was sealed, or when the folder has the job
-// already; see [server.Keeper.Import] for what else it refuses.
+// is added unless every entry is what was sealed and decided by steps that this program
+// knows, or when the folder has the job already; see [server.Keeper.Import] for what else it refuses.
 func (i Import) Do(ctx context.Context) (server.Imported, error) {
 	file, err := i.verified()
 	if err != nil {
@@ -67,8 +67,12 @@ func (i Import) verified() (seal.File, error) {
 	if err != nil {
 		return file, err
 	}
-	if r := file.Verify(i.Key); !r.Intact() {
+	r := file.Verify(i.Key)
+	if !r.Intact() {
 		return file, Unsound(r.Findings)
+	}
+	if len(r.Unchecked) > 0 { // what this program would decide next would go back behind it
+		return file, fmt.Errorf("the record was decided by edition %d of the steps, which this program does not know, so that nothing was added. Import it with a newer hangtrue", r.Unchecked[len(r.Unchecked)-1].Edition)
 	}
 	return file, nil
 }

@@ -107,7 +107,11 @@ func (j *judge) replay(b bolt.Job, state *checklist.State) error {
 	if err := sign(seal.Extract); err != nil {
 		return err
 	}
-	for _, f := range seal.NewFile(b.ID, state.Title, key.Public(), b.Records, notes).Verify(key.Public()).Findings {
+	report := seal.NewFile(b.ID, state.Title, key.Public(), b.Records, notes).Verify(key.Public())
+	for _, u := range report.Unchecked {
+		j.report.Unchecked = append(j.report.Unchecked, Unchecked{b.ID, state.Title, u})
+	}
+	for _, f := range report.Findings {
 		j.find(b.ID, f.Position, false, "%s", f.Text)
 		j.report.Findings[len(j.report.Findings)-1].Steps = f.Steps
 	}

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"hangtrue/checklist/seal"
 	"hangtrue/server/bolt"
 	"hangtrue/server/folder"
 )
@@ -29,6 +30,14 @@ type Finding struct {
 	Steps int `json:"steps,omitempty"`
 }
 
+// Unchecked is a run of a job's records that was decided by an edition of the steps that
+// this program does not know. That is nothing wrong with them.
+type Unchecked struct {
+	Job   string `json:"job"`
+	Title string `json:"title,omitempty"`
+	seal.Unchecked
+}
+
 // A Report is what a look at a folder or a backup found.
 type Report struct {
 	Path        string    `json:"path"`
@@ -43,6 +52,8 @@ type Report struct {
 	Strays      int       `json:"strays"`
 	Photos      int       `json:"photos"`
 	Findings    []Finding `json:"findings"`
+	// Unchecked are records whose hold points could not be followed.
+	Unchecked []Unchecked `json:"unchecked"`
 
 	named map[string]naming // photos that entries name, by hash
 
@@ -192,6 +203,9 @@ func (r *Report) finish() {
 	})
 	if r.Findings == nil {
 		r.Findings = []Finding{}
+	}
+	if r.Unchecked == nil {
+		r.Unchecked = []Unchecked{}
 	}
 	if r.Jobs == nil {
 		r.Jobs = []Job{}
