@@ -100,6 +100,7 @@ func (a api) unpair(c *fiber.Ctx) error {
 	if err := a.Book.Revoke(w.ID); err != nil && !errors.Is(err, pairing.ErrNone) {
 		return err
 	}
+	a.Keeper.news.Ask()
 	slog.Info("a device unpaired itself", "device", w.ID)
 	take(c)
 	if in.Data == "clear" {
@@ -190,6 +191,7 @@ func (a api) revoke(c *fiber.Ctx) error {
 	if err := a.Book.Revoke(in.ID); err != nil {
 		return err
 	}
+	a.Keeper.news.Ask()
 	slog.Info("revoked", "from", c.IP(), "by", callerOf(c).ID, "id", in.ID)
 	return answer(c, fiber.Map{"revoked": in.ID})
 }

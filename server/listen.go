@@ -33,24 +33,31 @@ func (a api) listen(c *fiber.Ctx) error {
 	} else if err != nil {
 		return err
 	}
+	stream.While(func() bool { _, ok := a.still(who); return ok })
 	c.Set(fiber.HeaderContentType, "text/event-stream")
 	done := c.Context().Done() // the request is another's when the stream is written
 	c.Context().SetBodyStreamWriter(func(w *bufio.Writer) { stream.Write(w, done) })
 	return nil
 }
 
-// mayStill tells whether a caller may read a job at the moment it is asked: a stream
-// outlives the request, and a device may be revoked meanwhile.
+// mayStill tells whether a caller may read a job at the moment it is asked.
 func (a api) mayStill(who caller) func(job string) bool {
 	return func(job string) bool {
-		now := who
-		if who.ID != "" {
-			d, err := a.Book.Who(who.token)
-			if err != nil {
-				return false
-			}
-			now.Device, now.level = d, levelOf(d.Role)
-		}
-		return now.may(job)
+		now, ok := a.still(who)
+		return ok && now.may(job)
 	}
+}
+
+// still is who a caller is at the moment it is asked: a stream outlives the request,
+// and a device may be revoked meanwhile.
+func (a api) still(who caller) (now caller, ok bool) {
+	if who.ID == "" {
+		return who, true
+	}
+	d, err := a.Book.Who(who.token)
+	if err != nil {
+		return caller{}, false
+	}
+	who.Device, who.level = d, levelOf(d.Role)
+	return who, true
 }

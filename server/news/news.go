@@ -46,6 +46,7 @@ type Stream struct {
 	hub    *Hub
 	device string
 	may    func(job string) bool
+	stands func() bool
 	wake   chan struct{}
 	over   chan struct{} // closed when the device has opened another
 
@@ -65,10 +66,25 @@ func (h *Hub) Tell(job string, head int64) {
 		} else {
 			s.all = true
 		}
-		select {
-		case s.wake <- struct{}{}:
-		default:
-		}
+		s.rouse()
+	}
+}
+
+// Ask has every stream ask at once whether its listener still stands, as after one
+// was put out. Otherwise each asks before it tells something, and at every beat.
+func (h *Hub) Ask() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for s := range h.streams {
+		s.rouse()
+	}
+}
+
+// rouse never waits: a stream that is roused already looks at all there is.
+func (s *Stream) rouse() {
+	select {
+	case s.wake <- struct{}{}:
+	default:
 	}
 }
 
@@ -86,7 +102,7 @@ func (h *Hub) Open(device string, may func(job string) bool, last string) (*Stre
 	if len(h.streams) >= h.limit {
 		return nil, ErrFull
 	}
-	s := &Stream{hub: h, device: device, may: may, wake: make(chan struct{}, 1), over: make(chan struct{}), heads: map[string]int64{}}
+	s := &Stream{hub: h, device: device, may: may, stands: func() bool { return true }, wake: make(chan struct{}, 1), over: make(chan struct{}), heads: map[string]int64{}}
 	s.all = last != h.id()
 	h.streams[s] = true
 	if device != "" {
@@ -94,6 +110,10 @@ func (h *Hub) Open(device string, may func(job string) bool, last string) (*Stre
 	}
 	return s, nil
 }
+
+// While has the stream end once the function says no. It is for who opened the stream,
+// before [Stream.Write]; it is asked by the goroutine that writes.
+func (s *Stream) While(stands func() bool) { s.stands = stands }
 
 // Listeners counts them.
 func (h *Hub) Listeners() int {
@@ -123,7 +143,7 @@ func (s *Stream) take() (id string, heads map[string]int64, all bool) {
 }
 
 // Write sends server-sent events (HTML Living Standard, section 9.2) until the
-// listener is gone, done is closed or the stream has lived its time. A fault in it
+// listener is gone or stands no longer, done is closed or the stream has lived its time. A fault in it
 // ends this stream and nothing else: nobody above it would catch one.
 func (s *Stream) Write(w *bufio.Writer, done <-chan struct{}) {
 	defer func() {
@@ -140,6 +160,7 @@ func (s *Stream) Write(w *bufio.Writer, done <-chan struct{}) {
 	fmt.Fprintf(w, "retry: %d\n", retry.Milliseconds()) // what fails here fails again at the flush
 	s.tell(w, true)
 	for w.Flush() == nil {
+		beaten := false
 		select {
 		case <-done:
 			return
@@ -148,8 +169,15 @@ func (s *Stream) Write(w *bufio.Writer, done <-chan struct{}) {
 		case <-life.C:
 			return
 		case <-beat.C:
-			fmt.Fprint(w, ":\n\n")
+			beaten = true
 		case <-s.wake:
+		}
+		if !s.stands() {
+			return
+		}
+		if beaten {
+			fmt.Fprint(w, ":\n\n")
+		} else {
 			s.tell(w, false)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"os"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -67,6 +68,10 @@ type listener struct {
 func listen(t *testing.T, h *news.Hub, device, last string, may func(string) bool, done <-chan struct{}) *listener {
 	s, err := h.Open(device, may, last)
 	require.NoError(t, err)
+	return write(s, done)
+}
+
+func write(s *news.Stream, done <-chan struct{}) *listener {
 	l := &listener{ended: make(chan struct{})}
 	go func() {
 		defer close(l.ended)
@@ -158,6 +163,38 @@ func TestStream_Gone(t *testing.T) {
 		alone.cut()
 		time.Sleep(news.Beat)
 		assert.True(t, alone.over(), "by the heartbeat")
+	})
+}
+
+// TestStream_While: who was put out hears nothing more and is not kept: at once when the
+// streams are asked, before anything is told, and else at the next beat.
+func TestStream_While(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		h, done := news.New(10), make(chan struct{})
+		var out atomic.Bool
+		open := func(device string) *listener {
+			s, err := h.Open(device, everything, "")
+			require.NoError(t, err)
+			s.While(func() bool { return !out.Load() })
+			l := write(s, done)
+			l.take()
+			return l
+		}
+		other := listen(t, h, "other", "", everything, done)
+		for name, how := range map[string]func(){"asked": h.Ask, "told": func() { h.Tell(jobA, 1) }, "a beat": func() { time.Sleep(news.Beat) }} {
+			out.Store(false)
+			l := open("a")
+			h.Ask()
+			assert.False(t, l.over(), "it stands")
+			out.Store(true)
+			how()
+			assert.True(t, l.over(), name)
+			assert.Empty(t, l.take(), name)
+		}
+		assert.False(t, other.over(), "the others go on")
+		assert.Equal(t, 1, h.Listeners())
+		close(done)
+		assert.True(t, other.over())
 	})
 }
 
