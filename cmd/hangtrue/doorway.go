@@ -29,7 +29,7 @@ const handshake = 22
 func newDoorway(config *tls.Config, doors ...net.Listener) *doorway {
 	d := &doorway{config: config, came: make(chan net.Conn), ended: make(chan struct{}), doors: doors}
 	for _, door := range doors {
-		go d.stand(door)
+		go d.stand(newFair(door, mostOfOne))
 	}
 	return d
 }

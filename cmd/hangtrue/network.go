@@ -126,7 +126,7 @@ func (m Main) openNetwork(ctx context.Context, n network, dir string, listener n
 		if err != nil {
 			return nil, nil, nil, err
 		}
-		closePlain = servePlain(l, s.plain)
+		closePlain = servePlain(newFair(l, mostOfOne), s.plain)
 		_, port, _ := net.SplitHostPort(l.Addr().String()) // an address of the system's own
 		said += fmt.Sprintf("http://%s/\n", net.JoinHostPort(s.host, port))
 	}
