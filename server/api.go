@@ -2,14 +2,18 @@ package server
 
 import (
 	"bytes"
+	"cmp"
 	_ "embed"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"mime"
 	"net/url"
+	"reflect"
 	"regexp"
 	"strconv"
+	"strings"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -184,12 +188,35 @@ func readJSON(c *fiber.Ctx, into any) error {
 	d := json.NewDecoder(bytes.NewReader(c.Request().Body()))
 	d.DisallowUnknownFields()
 	if err := d.Decode(into); err != nil {
-		return problem(400, "The body cannot be read: %v.", err)
+		return problem(400, "The body cannot be read: %s.", plainJSON(err))
 	}
 	if _, err := d.Token(); err != io.EOF {
 		return problem(400, "The body cannot be read: something follows the value.")
 	}
 	return nil
+}
+
+// plainJSON says what is wrong with JSON without the words of this program's inside.
+func plainJSON(err error) string {
+	var syntax *json.SyntaxError
+	var kind *json.UnmarshalTypeError
+	switch {
+	case errors.Is(err, io.EOF):
+		return "it is empty"
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		return "it ends too early"
+	case errors.As(err, &syntax):
+		return fmt.Sprintf("it is not JSON at byte %d: %v", syntax.Offset, syntax)
+	case errors.As(err, &kind):
+		where := cmp.Or(strings.ToLower(kind.Field), "it")
+		return fmt.Sprintf("%s is of type %s, wanted %s", where, kind.Value, jsonKinds[kind.Type.Kind()])
+	}
+	return strings.TrimPrefix(err.Error(), "json: ") // an unknown field
+}
+
+// jsonKinds are JSON's names of what this program reads into.
+var jsonKinds = map[reflect.Kind]string{
+	reflect.String: "string", reflect.Slice: "array", reflect.Struct: "object", reflect.Int: "number", reflect.Int64: "number", reflect.Bool: "boolean",
 }
 
 func jobID(c *fiber.Ctx) (string, error) {

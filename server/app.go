@@ -60,18 +60,20 @@ func New(o Options) *fiber.App {
 	app := fiber.New(fiber.Config{
 		AppName: "hangtrue", DisableStartupMessage: true,
 		// Without it fiber hands out strings that the next request overwrites.
-		Immutable:               true,
-		BodyLimit:               maxBody,
-		ReadTimeout:             readTimeout,
-		WriteTimeout:            writeTimeout,
-		IdleTimeout:             idleTimeout,
-		ReadBufferSize:          16 << 10, // of a request's header
-		Concurrency:             4096,
-		CaseSensitive:           true,
-		StrictRouting:           true,
-		EnableTrustedProxyCheck: true, // and no proxy is trusted: X-Forwarded-* counts for nothing
-		EnableIPValidation:      true,
-		ErrorHandler:            answerError,
+		Immutable: true,
+		BodyLimit: maxBody,
+		// No address takes a form with files, so that nobody's is taken apart.
+		DisablePreParseMultipartForm: true,
+		ReadTimeout:                  readTimeout,
+		WriteTimeout:                 writeTimeout,
+		IdleTimeout:                  idleTimeout,
+		ReadBufferSize:               16 << 10, // of a request's header
+		Concurrency:                  4096,
+		CaseSensitive:                true,
+		StrictRouting:                true,
+		EnableTrustedProxyCheck:      true, // and no proxy is trusted: X-Forwarded-* counts for nothing
+		EnableIPValidation:           true,
+		ErrorHandler:                 answerError,
 	})
 	app.Use(recover.New(recover.Config{EnableStackTrace: true, StackTraceHandler: logPanic}))
 	app.Use(o.border)

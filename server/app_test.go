@@ -69,13 +69,17 @@ func TestProblems(t *testing.T) {
 		{"wrong method on a page", "POST", "/", "{}", nil, 405, "does not take this method"},
 		{"wrong method on the list", "POST", "/api/jobs", "{}", nil, 405, "does not take this method"},
 		{"nonsense for JSON", "POST", entries, "{entries", nil, 400, "cannot be read"},
-		{"nothing", "POST", entries, "", nil, 400, "cannot be read"},
+		{"nothing", "POST", entries, "", nil, 400, "The body cannot be read: it is empty."},
 		{"unknown key", "POST", entries, `{"entries":[],"more":1}`, nil, 400, "unknown field"},
 		{"two values", "POST", entries, `{"entries":[]}{}`, nil, 400, "something follows"},
-		{"entries of another type", "POST", entries, `{"entries":[{}]}`, nil, 400, "cannot be read"},
+		{"entries of another type", "POST", entries, `{"entries":[{}]}`, nil, 400, "is of type object, wanted string."},
+		{"a list of another type", "POST", entries, `{"entries":7}`, nil, 400, "The body cannot be read: entries is of type number, wanted array."},
+		{"no object", "POST", entries, `[]`, nil, 400, "The body cannot be read: it is of type array, wanted object."},
+		{"cut short", "POST", entries, `{"entries":[`, nil, 400, "The body cannot be read: it ends too early."},
 		{"deep nesting", "POST", entries, `{"entries":` + strings.Repeat("[", 200_000), nil, 400, "cannot be read"},
 		{"too many entries", "POST", entries, many, nil, 413, "at most 200"},
 		{"negative position", "GET", "/api/jobs/" + jobA + "/records?after=-1", "", nil, 400, "after is \"-1\""},
+		{"position beyond all numbers", "GET", "/api/jobs/" + jobA + "/records?after=9223372036854775808", "", nil, 400, "whole number"},
 		{"position that is no number", "GET", "/api/jobs/" + jobA + "/records?after=1e3", "", nil, 400, "whole number"},
 		{"another host", "GET", "/", "", []string{"Host", "evil.example"}, 421, "127.0.0.1 or localhost"},
 		{"another host with the port", "GET", "/", "", []string{"Host", "evil.example:8470"}, 421, "localhost"},
@@ -122,6 +126,21 @@ func TestProblems_HeaderTooLarge(t *testing.T) {
 		return
 	}
 	t.Fatal(last)
+}
+
+// TestProblems_Broken: a connection that breaks in the middle of a request is no fault of
+// the server's, and fills no log with errors.
+func TestProblems_Broken(t *testing.T) {
+	logged := catchLog(t)
+	s := serve(t, memory.New())
+	conn, err := net.Dial("tcp", strings.TrimPrefix(s.url, "http://"))
+	require.NoError(t, err)
+	_, err = io.WriteString(conn, "GET / HTTP/1.1\r\nHost: loc")
+	require.NoError(t, err)
+	require.NoError(t, conn.(*net.TCPConn).SetLinger(0)) // so that it is reset
+	require.NoError(t, conn.Close())
+	assert.Eventually(t, func() bool { return strings.Contains(logged(), "a connection broke") }, patience, time.Millisecond)
+	assert.NotContains(t, logged(), "ERROR")
 }
 
 func TestPush_SameOriginPasses(t *testing.T) {
@@ -245,7 +264,7 @@ func TestPages(t *testing.T) {
 		r := s.get(row.path)
 		assert.Equal(t, row.status, r.StatusCode, row.path)
 		assert.Equal(t, "text/html; charset=utf-8", r.Header.Get("Content-Type"), row.path)
-		assert.Equal(t, "no-cache", r.Header.Get("Cache-Control"), row.path)
+		assert.Equal(t, "private, no-cache", r.Header.Get("Cache-Control"), row.path)
 		assert.Contains(t, r.body, row.says, row.path)
 		assert.Contains(t, r.body, "/assets/style.0123.css", row.path)
 		assert.NotContains(t, r.body, "<img src=x", row.path)

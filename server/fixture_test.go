@@ -159,7 +159,7 @@ func (r response) problem(t testing.TB, status int) string {
 	assert.Equal(t, http.StatusText(status), p.Title)
 	assert.Equal(t, status, p.Status)
 	assert.NotEmpty(t, p.Detail)
-	assert.NotContains(t, p.Detail, ".go")
+	assert.NotRegexp(t, `\.go|json:|Go struct|\bnil\b`, p.Detail, "words of the program's inside")
 	return p.Detail
 }
 

@@ -53,12 +53,24 @@ func (a api) pair(c *fiber.Ctx) error {
 	}
 	token, d, err := a.Book.Pair(in.Code, in.Device, strings.TrimSpace(in.Who), callerOf(c).token)
 	if err != nil {
-		slog.Warn("refused to pair a device", "from", c.IP(), "device", clip(in.Device), "cause", err)
+		logUnpaired(c, in.Device, err)
 		return err
 	}
 	slog.Info("paired a device", "from", c.IP(), "device", d.ID, "who", d.Who, "role", d.Role)
 	give(c, token, pairing.TokenLife)
 	return answer(c, fiber.Map{"device": d.ID, "who": d.Who, "role": d.Role})
+}
+
+// logUnpaired repeats nothing of what was sent but an id: somebody may have put the
+// code into another field.
+func logUnpaired(c *fiber.Ctx, device string, err error) {
+	if !checklist.IsUUID(device) {
+		device = ""
+	}
+	if errors.Is(err, pairing.ErrInput) {
+		err = errors.New("a field is not as wanted")
+	}
+	slog.Warn("refused to pair a device", "from", c.IP(), "device", device, "cause", err)
 }
 
 // view turns a link into a token that reads one job. A device that may read the job

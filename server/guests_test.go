@@ -441,21 +441,26 @@ func TestCrossSite(t *testing.T) {
 		g.do(r.Method, path, "{}", "Cookie", cookie, "Content-Type", "text/plain").problem(t, 415)
 	}
 	assert.Equal(t, 8, changing)
+
+	for _, r := range g.app.GetRoutes(true) {
+		if r.Method != fiber.MethodGet {
+			continue
+		}
+		path := strings.NewReplacer(":job", jobA, ":file", "all-a4.pdf", "*", "").Replace(r.Path)
+		for _, site := range []string{"cross-site", "same-site"} {
+			for _, method := range []string{"GET", "HEAD"} {
+				got := g.do(method, path, "", "Cookie", cookie, "Sec-Fetch-Site", site, "Sec-Fetch-Mode", "no-cors", "Sec-Fetch-Dest", "image")
+				assert.Equal(t, 403, got.StatusCode, "%s %s as a picture on another site's page", method, path)
+			}
+		}
+	}
+	assert.Equal(t, 200, g.get("/", "Cookie", cookie, "Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "navigate").StatusCode, "a link that somebody follows")
 }
 
 // TestNoSecretInLog runs every flow with the log caught, at its most talkative, and
 // looks for every code, link and token in it, and in every address.
 func TestNoSecretInLog(t *testing.T) {
-	var mu sync.Mutex
-	var log bytes.Buffer
-	before := slog.Default()
-	slog.SetDefault(slog.New(slog.NewJSONHandler(writer(func(p []byte) (int, error) {
-		mu.Lock()
-		defer mu.Unlock()
-		return log.Write(p)
-	}), &slog.HandlerOptions{Level: slog.LevelDebug})))
-	defer slog.SetDefault(before)
-
+	logged := catchLog(t)
 	g := closed(t, true)
 	leads := g.pair(phone1, checklist.Lead)
 	installers := g.pair(phone2, checklist.Installer)
@@ -497,23 +502,45 @@ func TestNoSecretInLog(t *testing.T) {
 	}
 	g.do("POST", "/api/pair", `{"code":"`+code+`","more":1}`).problem(t, 400)
 	g.do("POST", "/api/pair", pairBody(code, "a\nlevel=ERROR msg=forged", "x")).problem(t, 400)
+	g.do("POST", "/api/pair", pairBody("", code, "x")).problem(t, 400) // in the wrong field
+	g.do("POST", "/api/pair", pairBody("", phone3, code+"\u202e")).problem(t, 400)
+	g.do("POST", "/api/pair", pairBody(code, phone3, "x"), "Sec-Fetch-Site", "cross-site", "Origin", "https://evil.example/\tlevel=ERROR").problem(t, 403)
+	g.get("/", "Host", "evil.example").problem(t, 421)
 	g.do("POST", "/api/view", `{"link":"`+link+`x"}`).problem(t, 403)
 	g.do("POST", "/api/revoke", `{"id":"`+made.ID+`"}`, "Cookie", leads)
 	g.do("POST", "/api/view", `{"link":"`+link+`"}`).problem(t, 403)
 	g.do("POST", "/api/unpair", `{"data":"clear"}`, "Cookie", installers)
 	g.get("/api/jobs", "Cookie", installers).problem(t, 401)
 
-	mu.Lock()
-	defer mu.Unlock()
-	text := log.String()
+	text := logged()
 	require.Contains(t, text, "paired a device")
 	require.Contains(t, text, "refused to pair a device")
 	require.Contains(t, text, "revoked")
+	require.Contains(t, text, "refused from another site")
+	require.Contains(t, text, "refused by a name")
 	assert.NotContains(t, text, "\nlevel=ERROR", "a line cannot be forged")
 	assert.Greater(t, len(g.secrets), 12)
 	for _, secret := range g.secrets {
 		assert.NotContains(t, text, secret)
 		assert.NotContains(t, text, strings.ReplaceAll(secret, "-", ""))
+	}
+}
+
+// catchLog has the log written for the test alone, at its most talkative.
+func catchLog(t *testing.T) (logged func() string) {
+	var mu sync.Mutex
+	var log bytes.Buffer
+	before := slog.Default()
+	slog.SetDefault(slog.New(slog.NewJSONHandler(writer(func(p []byte) (int, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		return log.Write(p)
+	}), &slog.HandlerOptions{Level: slog.LevelDebug})))
+	t.Cleanup(func() { slog.SetDefault(before) })
+	return func() string {
+		mu.Lock()
+		defer mu.Unlock()
+		return log.String()
 	}
 }
 

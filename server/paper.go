@@ -224,7 +224,7 @@ func (a api) paperPage(c *fiber.Ctx, f paperFile, job paper.Job) error {
 		address += "?" + q
 	}
 	page.Files = [][2]string{{"PDF", address}}
-	c.Set(fiber.HeaderCacheControl, "no-cache")
+	c.Set(fiber.HeaderCacheControl, asked)
 	c.Set(fiber.HeaderContentType, fiber.MIMETextHTMLCharsetUTF8)
 	return c.Status(status).SendString(page.HTML(d))
 }

@@ -35,7 +35,9 @@ func problem(status int, detail string, args ...any) Problem {
 // person cannot act on goes to the log and not to the client.
 func answerError(c *fiber.Ctx, err error) error {
 	p := problemOf(err)
-	if p.Status >= 500 {
+	if broken(err) {
+		slog.Debug("a connection broke before its request was there", "from", c.IP())
+	} else if p.Status >= 500 {
 		slog.Error("request failed", "method", c.Method(), "path", string(c.Request().URI().PathOriginal()), "cause", err)
 	}
 	data, err := json.Marshal(p)
@@ -49,6 +51,13 @@ func answerError(c *fiber.Ctx, err error) error {
 	c.Set(fiber.HeaderCacheControl, "no-store")
 	c.Set(fiber.HeaderContentType, "application/problem+json; charset=utf-8")
 	return c.Status(p.Status).Send(data)
+}
+
+// broken tells fiber's word for a connection that broke while a request arrived: that
+// is the client's doing, and nobody gets the answer.
+func broken(err error) bool {
+	var f *fiber.Error
+	return errors.As(err, &f) && f.Code == http.StatusBadGateway
 }
 
 func problemOf(err error) Problem {

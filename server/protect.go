@@ -1,6 +1,7 @@
 package server
 
 import (
+	"log/slog"
 	"net"
 	"net/url"
 	"strings"
@@ -35,9 +36,11 @@ func (o Options) border(c *fiber.Ctx) error {
 	// site's page one of the same origin.
 	if host := hostname(string(c.Request().Host())); !isLoopback(host) {
 		if o.Answers == nil || o.Book == nil {
+			refuse(c, "by a name that is not this computer's own")
 			return problem(421, "This server answers on this computer only, as 127.0.0.1 or localhost.")
 		}
 		if !o.Answers(host) {
+			refuse(c, "by a name that is not the server's")
 			return problem(421, "This server is not known by that name or address.")
 		}
 	}
@@ -46,9 +49,14 @@ func (o Options) border(c *fiber.Ctx) error {
 		return problem(415, "A request's body is not to be compressed.")
 	}
 	if c.Method() == fiber.MethodGet || c.Method() == fiber.MethodHead || c.Method() == fiber.MethodOptions {
+		if !mayLoad(c) {
+			refuse(c, "loaded into another site's page")
+			return problem(403, "The request comes from a page of another site.")
+		}
 		return c.Next()
 	}
 	if !sameOrigin(c) {
+		refuse(c, "from another site")
 		return problem(403, "The request comes from another site.")
 	}
 	want, what := fiber.MIMEApplicationJSON, "JSON"
@@ -59,6 +67,24 @@ func (o Options) border(c *fiber.Ctx) error {
 		return problem(415, "A request's body is %s, of type %s.", what, want)
 	}
 	return c.Next()
+}
+
+// refuse logs what the border does not let in (ASVS 5.0 V16.3.3).
+func refuse(c *fiber.Ctx, why string) {
+	slog.Warn("refused "+why, "method", c.Method(), "host", clip(string(c.Request().Host())), "path", clip(string(c.Request().URI().PathOriginal())),
+		"site", clip(c.Get("Sec-Fetch-Site")), "origin", clip(c.Get(fiber.HeaderOrigin)), "from", c.IP())
+}
+
+// mayLoad keeps pages of other sites from loading anything, as a picture, a script or
+// a stream: what comes of it they cannot read, but whether it came and when tells them
+// something too. A link from elsewhere that a person follows is let through. A client
+// that does not say what it is for is no browser of today.
+func mayLoad(c *fiber.Ctx) bool {
+	switch c.Get("Sec-Fetch-Site") {
+	case "", "same-origin", "none":
+		return true
+	}
+	return c.Get("Sec-Fetch-Mode") == "navigate"
 }
 
 // hostname is a Host header without its port and brackets.

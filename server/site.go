@@ -37,7 +37,7 @@ func (s site) get(c *fiber.Ctx) error {
 	if err := src.fault(); err != nil {
 		return err
 	}
-	c.Set(fiber.HeaderCacheControl, "no-cache")
+	c.Set(fiber.HeaderCacheControl, asked)
 	c.Set(fiber.HeaderContentType, fiber.MIMETextHTMLCharsetUTF8)
 	return c.Status(page.Status).SendString(page.Page(s.Static.Assets()))
 }
