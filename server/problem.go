@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"syscall"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -88,11 +89,11 @@ func problemOf(err error) Problem {
 		return problem(409, "There are too many devices or links. Revoke some first.")
 	case errors.Is(err, pairing.ErrInput):
 		return problem(400, "%s.", strings.TrimPrefix(err.Error(), "pairing: "))
-	case errors.Is(err, pairing.ErrDamaged):
-		return problem(500, "The list of paired devices is damaged, so nobody is let in. The server's log says what to do.")
+	case errors.Is(err, pairing.ErrDamaged), errors.Is(err, pairing.ErrNewer):
+		return problem(500, "The list of paired devices cannot be read, so nobody is let in. The server's log says what to do.")
 	case errors.Is(err, store.ErrStrays):
 		return problem(507, "This server keeps so many entries that belong to no job that it takes no more. Somebody has to look at them.")
-	case errors.Is(err, store.ErrFull):
+	case errors.Is(err, store.ErrFull), errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
 		return problem(507, "The server's disk is full. Nothing of this was kept; it is taken when there is room again.")
 	case errors.Is(err, store.ErrClosed):
 		return problem(503, "The server is stopping.")

@@ -9,9 +9,12 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -39,6 +42,8 @@ var (
 	ErrInput = errors.New("pairing")
 	// ErrDamaged is wrapped when the file is not what was written.
 	ErrDamaged = errors.New("the list of paired devices cannot be read")
+	// ErrNewer is wrapped when the file is of a format that came later.
+	ErrNewer = errors.New("the list of paired devices was written by a newer hangtrue")
 )
 
 // A Book is the list of who may come in, in one file. It is safe for concurrent use,
@@ -52,7 +57,8 @@ type Book struct {
 	read fs.FileInfo // of the file that kept was read from, nil where there was none
 }
 
-// kept is the file.
+// kept is what the file holds. Behind it stands a line with its hash: a single bit that
+// turned over would let somebody in for longer, or lock a phone out, without a word.
 type kept struct {
 	Format  string   `json:"format"`
 	Address string   `json:"address,omitempty"` // where phones reach the server, for links
@@ -61,7 +67,13 @@ type kept struct {
 	Links   []Link   `json:"links,omitempty"`
 }
 
-const format = "hangtrue-devices/1"
+// format is what is written. The first one had no hash; it is read, and written as
+// this one with the next change.
+const (
+	formatPrefix = "hangtrue-devices/"
+	format       = formatPrefix + "2"
+	firstFormat  = formatPrefix + "1"
+)
 
 // maxFile bounds the file; what the book takes fits in a quarter of it.
 const maxFile = 4 << 20
@@ -108,17 +120,58 @@ func (b *Book) load() error {
 	if err != nil {
 		return fmt.Errorf("pairing: %w", err)
 	}
-	var k kept
-	d := json.NewDecoder(bytes.NewReader(data))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&k); err != nil {
+	k, err := decode(data)
+	switch {
+	case errors.Is(err, ErrNewer):
+		return fmt.Errorf("pairing: %s: %w. Use the newer program", b.path, err)
+	case err != nil:
 		return damaged(err.Error())
-	}
-	if k.Format != format {
-		return damaged(fmt.Sprintf("its format is %.40q, wanted %q", k.Format, format))
 	}
 	b.kept, b.read = k, info
 	return nil
+}
+
+// encode is the file of what is kept.
+func (k kept) encode() ([]byte, error) {
+	k.Format = format
+	data, err := json.MarshalIndent(k, "", "\t")
+	data = append(data, '\n')
+	return append(data, sumLine(data)...), err
+}
+
+// sumPrefix begins the line behind what is kept.
+const sumPrefix = "sha256 "
+
+func sumLine(data []byte) string { return fmt.Sprintf("%s%x\n", sumPrefix, sha256.Sum256(data)) }
+
+// decode reads what encode wrote, and a file of the first format.
+func decode(data []byte) (k kept, err error) {
+	var head struct{ Format string }
+	d := json.NewDecoder(bytes.NewReader(data))
+	if err := d.Decode(&head); err != nil {
+		return k, err
+	}
+	end := bytes.LastIndex(data, []byte("\n"+sumPrefix)) + 1
+	switch number, err := strconv.Atoi(strings.TrimPrefix(head.Format, formatPrefix)); {
+	case head.Format == firstFormat && end == 0:
+		end = len(data)
+	case head.Format == format && string(data[end:]) == sumLine(data[:end]):
+	case head.Format == format:
+		return k, errors.New("it is not what was written")
+	case err == nil && head.Format == formatPrefix+strconv.Itoa(number) && number > 2:
+		return k, fmt.Errorf("%w: its format is %q and this program reads up to %q", ErrNewer, head.Format, format)
+	default:
+		return k, fmt.Errorf("its format is %.40q, wanted %q", head.Format, format)
+	}
+	d = json.NewDecoder(bytes.NewReader(data[:end]))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&k); err != nil {
+		return k, err
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return k, errors.New("something follows it")
+	}
+	return k, nil
 }
 
 // change reads what the file has now, lets the function change it, and writes it
@@ -141,9 +194,9 @@ func (b *Book) change(do func(k *kept, now time.Time) (write bool, err error)) e
 	if !write {
 		return failed
 	}
-	data, err := json.MarshalIndent(b.kept, "", "\t")
+	data, err := b.kept.encode()
 	if err == nil {
-		err = folder.WriteWhole(b.path, append(data, '\n'))
+		err = folder.WriteWhole(b.path, data)
 	}
 	if err != nil {
 		return fmt.Errorf("pairing: %w", err)

@@ -86,9 +86,12 @@ func slow(typed, salt string) string {
 	return base64.RawURLEncoding.EncodeToString(sum)
 }
 
-// dropCodes forgets codes that are late or were tried too often.
+// dropCodes forgets codes that are late or were tried too often. One that would be open
+// for longer than codes are is of a clock that was set back since.
 func (k *kept) dropCodes(now time.Time) {
-	k.Codes = slices.DeleteFunc(k.Codes, func(c code) bool { return !now.Before(c.Until) || c.Tries >= MaxTries })
+	k.Codes = slices.DeleteFunc(k.Codes, func(c code) bool {
+		return !now.Before(c.Until) || c.Until.Sub(now) > CodeLife || c.Tries >= MaxTries
+	})
 }
 
 // find gives the place of the open code that this is, -1 for none, and counts a wrong

@@ -13,7 +13,8 @@
 //   - a token that was revoked is unknown from the next question on, in every process
 //     that has the file open; nobody else can pair under the name of a device whose
 //     token stands;
-//   - a file that is damaged lets nobody in.
+//   - a file that is damaged lets nobody in: a hash stands behind what is kept, so that
+//     no bit of it is believed that was not written.
 //
 // It knows no HTTP and no job. Whoever may write the data folder needs no code: the
 // folder's owner is the server's owner.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -133,6 +134,20 @@ func TestCode_TenMinutes(t *testing.T) {
 	w.at = w.at.Add(10*time.Minute - time.Nanosecond)
 	_, _, err := w.Pair(c.Typed, phone1, "lead", "")
 	assert.NoError(t, err)
+}
+
+// TestCode_ClockSetBack: a clock that is set back opens no code for longer than ten
+// minutes of anybody's.
+func TestCode_ClockSetBack(t *testing.T) {
+	w := open(t)
+	c := w.code(checklist.Lead)
+	w.at = w.at.Add(-time.Hour)
+	w.wrong(c.Long)
+	w = open(t)
+	c = w.code(checklist.Lead)
+	w.at = w.at.Add(-time.Nanosecond)
+	w.wrong(c.Typed)
+	w.pair(phone1, checklist.Lead) // one that is opened now is open
 }
 
 // TestCode_FiveTries: a restart between tries, and codes of either form, change nothing.
@@ -418,7 +433,7 @@ func TestOpen_Damaged(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, os.FileMode(0o600), info.Mode())
 	good := w.file()
-	for _, bad := range []string{"", "{", good[:len(good)/2], `{"format":"hangtrue-devices/2"}`, strings.Replace(good, `"format"`, `"form"`, 1), "null"} {
+	for _, bad := range []string{"", "{", good[:len(good)/2], `{"format":"hangtrue-devices/1"}{}`, `{"format":"hangtrue-devices/1","more":1}`, `{"format":"hangtrue-devices/2"}`, `{"format":"hangtrue-devices/0"}`, good + "\n", good[1:], strings.Replace(good, `"format"`, `"form"`, 1), "null"} {
 		require.NoError(t, os.WriteFile(path, []byte(bad), 0o600))
 		_, err := w.Who(token)
 		assert.ErrorIs(t, err, pairing.ErrDamaged, bad)
@@ -436,6 +451,76 @@ func TestOpen_Damaged(t *testing.T) {
 	require.NoError(t, os.Remove(path))
 	_, err = w.Who(token)
 	assert.ErrorIs(t, err, pairing.ErrToken)
+}
+
+// TestOpen_Flipped turns over a bit of every byte of a file, one at a time, and of the
+// last hundred bytes, its hash among them, each: none is believed.
+func TestOpen_Flipped(t *testing.T) {
+	w := open(t)
+	token := w.pair(phone1, checklist.Lead)
+	w.code(checklist.Viewer)
+	_, _, err := w.NewLink(jobA)
+	require.NoError(t, err)
+	path, good := filepath.Join(w.dir, pairing.File), []byte(w.file())
+	for bit := range 8 * len(good) {
+		if at := bit / 8; at%8 != bit%8 && at < len(good)-100 {
+			continue
+		}
+		bad := slices.Clone(good)
+		bad[bit/8] ^= 1 << (bit % 8)
+		require.NoError(t, os.WriteFile(path, bad, 0o600))
+		_, err := pairing.Open(w.dir, w.now)
+		require.True(t, errors.Is(err, pairing.ErrDamaged) || errors.Is(err, pairing.ErrNewer), "bit %d of byte %d (%q): %v", bit%8, bit/8, good[bit/8], err)
+	}
+	require.NoError(t, os.WriteFile(path, good, 0o600))
+	w.restart()
+	_, err = w.Who(token)
+	assert.NoError(t, err)
+}
+
+// TestOpen_FirstFormat: a file as it was written before it had a hash lets in whom it let
+// in, and has one after the next change.
+func TestOpen_FirstFormat(t *testing.T) {
+	data, err := os.ReadFile("testdata/devices-1.json")
+	require.NoError(t, err)
+	w := open(t)
+	w.at = w.at.Add(time.Hour)
+	require.NoError(t, os.WriteFile(filepath.Join(w.dir, pairing.File), data, 0o600))
+	w.restart()
+	lead, err := w.Who("OKt8yy16A3-rmZWgfUm5YnmW8CWNY3AgX8qA8fs5s3g")
+	require.NoError(t, err)
+	assert.Equal(t, checklist.Lead, lead.Role)
+	_, err = w.Who("ZossCgdbomr6Za_UeD4f6-TwkAknHanRQ_CcmM81PBE")
+	assert.ErrorIs(t, err, pairing.ErrToken, "which was revoked")
+	visitor, err := w.Who("NnNQbZU3VtAXPqao3N7VBy4AgXFgfKkyAAxggNNWOvI")
+	require.NoError(t, err)
+	assert.Equal(t, jobA, visitor.Job)
+
+	token, d, err := w.Pair("4CR3-M7LX", phone2, "again", "")
+	require.NoError(t, err)
+	assert.Equal(t, checklist.Viewer, d.Role)
+	assert.Contains(t, w.file(), "hangtrue-devices/2")
+	assert.Regexp(t, `\nsha256 [0-9a-f]{64}\n$`, w.file())
+	w.restart()
+	for _, one := range []string{token, "OKt8yy16A3-rmZWgfUm5YnmW8CWNY3AgX8qA8fs5s3g", "NnNQbZU3VtAXPqao3N7VBy4AgXFgfKkyAAxggNNWOvI"} {
+		_, err = w.Who(one)
+		assert.NoError(t, err)
+	}
+	address, err := w.Address()
+	require.NoError(t, err)
+	assert.Equal(t, "https://192.168.1.5:8470", address)
+}
+
+// TestOpen_Newer: a list of a later format is refused with what to do, and not thrown away.
+func TestOpen_Newer(t *testing.T) {
+	w := open(t)
+	w.pair(phone1, checklist.Lead)
+	newer := strings.Replace(w.file(), "hangtrue-devices/2", "hangtrue-devices/3", 1)
+	require.NoError(t, os.WriteFile(filepath.Join(w.dir, pairing.File), []byte(newer), 0o600))
+	_, err := pairing.Open(w.dir, w.now)
+	require.ErrorIs(t, err, pairing.ErrNewer)
+	assert.Contains(t, err.Error(), "Use the newer program")
+	assert.NotContains(t, err.Error(), "Remove it")
 }
 
 func (w *world) restartFails() {
