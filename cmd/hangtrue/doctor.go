@@ -32,8 +32,9 @@ func (m Main) doctor() *cobra.Command {
 		Long: `Every byte is read and none is changed: the pages of the store, every record
 against its hash, every seal against the records and the key, the index of ids
 both ways, plan documents against their SHA-256, every hold point again, every
-photo against its name, and what entries name against what is there. While a
-server uses the folder it is asked for a copy, and the copy is looked through.
+photo against its name, what entries name against what is there, records that were
+taken over, the list of devices, the local authority, and who may write here. While
+a server uses the folder it is asked for a copy, and the copy is looked through.
 
 Exit code 0: sound. 1: something is wrong, and what. 2: it could not look. 3: sound
 as far as this program knows the steps; a later edition of them decided something.`,

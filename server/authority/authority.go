@@ -87,13 +87,41 @@ func Open(dir string, names []string, now time.Time) (*Authority, error) {
 	if err := os.MkdirAll(filepath.Dir(keyPath), 0o700); err != nil {
 		return nil, fmt.Errorf("authority: %w", err)
 	}
+	a, err := find(keyPath, copyPath, now)
+	if errors.Is(err, fs.ErrNotExist) {
+		a, err = create(keyPath, names, now)
+	}
+	if err != nil {
+		return nil, err
+	}
+	block := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certificate.Raw})
+	if held, err := os.ReadFile(copyPath); err != nil || !bytes.Equal(held, block) {
+		if err := folder.WriteWhole(copyPath, block); err != nil {
+			return nil, fmt.Errorf("authority: %w", err)
+		}
+	}
+	return a, nil
+}
+
+// Look tells what is wrong with the authority of a data folder, without changing
+// anything. None is nothing wrong.
+func Look(dir string, now time.Time) error {
+	_, err := find(filepath.Join(dir, KeyFile), filepath.Join(dir, CertificateFile), now)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return err
+}
+
+// find reads an authority that is there. Where there is none and never was, it is
+// fs.ErrNotExist.
+func find(keyPath, copyPath string, now time.Time) (*Authority, error) {
 	a, err := read(keyPath)
 	if errors.Is(err, fs.ErrNotExist) {
 		if _, err := os.Lstat(copyPath); err == nil {
 			return nil, fmt.Errorf("authority: %s: %w: it is missing although its certificate is here. Put the backup's in its place. "+
 				"If it is lost, remove %s: a new authority is made, and every phone has to trust that one", keyPath, ErrKey, copyPath)
 		}
-		a, err = create(keyPath, names, now)
 	}
 	if err != nil {
 		return nil, err
@@ -101,12 +129,6 @@ func Open(dir string, names []string, now time.Time) (*Authority, error) {
 	if end := a.certificate.NotAfter; now.After(end) {
 		return nil, fmt.Errorf("authority: %s: %w on %s. Remove it and %s: a new authority is made, and every phone has to trust that one",
 			keyPath, ErrExpired, end.Format(time.DateOnly), copyPath)
-	}
-	block := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.certificate.Raw})
-	if held, err := os.ReadFile(copyPath); err != nil || !bytes.Equal(held, block) {
-		if err := folder.WriteWhole(copyPath, block); err != nil {
-			return nil, fmt.Errorf("authority: %w", err)
-		}
 	}
 	return a, nil
 }

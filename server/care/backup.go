@@ -144,6 +144,8 @@ func (p *packer) others() (err error) {
 			return err
 		}
 		return p.file(name, filepath.Join(p.Data, filepath.FromSlash(name)))
+	}, func(name string) error {
+		return fmt.Errorf("%q is no file that a backup can have", filepath.Join(p.Data, filepath.FromSlash(name)))
 	})
 	p.made.Photos -= len(p.made.LeftOut)
 	return err

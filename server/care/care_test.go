@@ -524,6 +524,25 @@ func TestRestore_Refuses(t *testing.T) {
 			return path
 		}
 	}
+	// A part with holes (GNU tar's PAX sparse format 1.0) unpacks to any size.
+	asHoles := func(parts int, size int64) func(t *testing.T) string {
+		return func(t *testing.T) string {
+			var b bytes.Buffer
+			w := tar.NewWriter(&b)
+			for i := range parts {
+				holes := fmt.Sprintf("1\n%d\n0\n", size)
+				holes += strings.Repeat("\x00", 512-len(holes))
+				require.NoError(t, w.WriteHeader(&tar.Header{Name: fmt.Sprint("part", i), Typeflag: tar.TypeReg, Mode: 0o600, Size: int64(len(holes)), Format: tar.FormatPAX,
+					PAXRecords: map[string]string{"OUR.sparse.major": "1", "OUR.sparse.minor": "0", "OUR.sparse.name": fmt.Sprint("part", i), "OUR.sparse.realsize": fmt.Sprint(size)}}))
+				_, err := io.WriteString(w, holes)
+				require.NoError(t, err)
+			}
+			require.NoError(t, w.Close())
+			path := filepath.Join(t.TempDir(), "b.tar")
+			require.NoError(t, os.WriteFile(path, bytes.ReplaceAll(b.Bytes(), []byte("OUR.sparse"), []byte("GNU.sparse")), 0o600)) // which the writer would not write
+			return path
+		}
+	}
 	write := func(t *testing.T, path, text string) {
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
 		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
@@ -542,6 +561,8 @@ func TestRestore_Refuses(t *testing.T) {
 		"a server's word": {asTar("serving.json"), "does not belong in it"},
 		"a back stroke":   {asTar(`photos\..\..\away`), "does not belong in it"},
 		"a link":          {asTar("photos/x@"), "is no file"},
+		"holes":           {asHoles(1, 64<<20), "its parts say that they have more bytes than it has"},
+		"many holes":      {asHoles(100, 100_000), "its parts say that they have more bytes than it has"},
 		"a name twice":    {asTar("jobs.db", "jobs.db"), "there twice"},
 		"a part changed":  {asFolder(func(t *testing.T, dir string) { write(t, filepath.Join(dir, second.path()), "Another") }), second.path() + " is not what was backed up"},
 		"a photo missing": {asFolder(func(t *testing.T, dir string) {

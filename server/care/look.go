@@ -214,8 +214,9 @@ func (r *Report) finish() {
 
 // others gives every file of a data folder beside its store: keys, photos, whatever
 // else is kept there. Names that begin with a dot are being written and belong to
-// nothing yet. It counts photos.
-func others(dir string, each func(name string) error) (photos int, err error) {
+// nothing yet. Odd is what no backup can have: a link, say, or a name that no part has.
+// It counts photos.
+func others(dir string, each, odd func(name string) error) (photos int, err error) {
 	err = filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
 		if err != nil {
 			return err
@@ -233,7 +234,7 @@ func others(dir string, each func(name string) error) (photos int, err error) {
 		case d.IsDir() || d.Name()[0] == '.' || folder.IsStore(name):
 			return nil
 		case !d.Type().IsRegular() || !isPart(name):
-			return fmt.Errorf("%q is no file that a backup can have", path)
+			return odd(name)
 		}
 		if strings.HasPrefix(name, folder.PhotosDir+"/") {
 			photos++

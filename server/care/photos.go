@@ -55,12 +55,18 @@ func (r *Report) files(dir string) error {
 				Text: "The photo " + hash + " that it names is not here: it has not arrived yet, or was lost. A phone that took it may still have it."})
 		}
 	}
-	r.Photos, err = others(dir, func(string) error { return nil })
+	r.beside(dir)
+	r.Photos, err = others(dir, r.record(dir), func(name string) error {
+		if !strings.HasPrefix(name, folder.PhotosDir+"/") { // which was told
+			r.find("%q in the folder is a link, no plain file or of a name that no part of a backup has, so that no backup can be made.", name)
+		}
+		return nil
+	})
 	return err
 }
 
 func photoFinding(f photos.Found) Finding {
-	return Finding{Text: "The file " + folder.PhotosDir + "/" + f.Name + " " + f.Fault + ".", Damage: f.Damage}
+	return Finding{Text: "The file " + strings.TrimSuffix(folder.PhotosDir+"/"+f.Name, "/") + " " + f.Fault + ".", Damage: f.Damage}
 }
 
 // leftOut tells whether a file is a photo that is no longer the one of its name. A

@@ -73,6 +73,11 @@ func (r *reader) tar(path string) error {
 		return err
 	}
 	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	left := info.Size() // a part with holes in it would unpack to any size
 	t := tar.NewReader(f)
 	for n := 0; ; n++ {
 		h, err := t.Next()
@@ -85,6 +90,9 @@ func (r *reader) tar(path string) error {
 			return fmt.Errorf("%s: %w: it is damaged or was cut short (%v)", path, ErrBackup, err)
 		case h.Typeflag != tar.TypeReg:
 			return fmt.Errorf("%s: %w: %.60q in it is no file", path, ErrBackup, h.Name)
+		}
+		if left -= h.Size; left < 0 {
+			return fmt.Errorf("%s: %w: its parts say that they have more bytes than it has", path, ErrBackup)
 		}
 		if err := r.part(path, h.Name, t); err != nil {
 			return err

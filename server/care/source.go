@@ -140,10 +140,13 @@ func fromServer(address string) Source {
 
 // hasStore tells whether a folder has jobs.
 func hasStore(dir string) error {
-	if _, err := os.Stat(filepath.Join(dir, folder.JobsFile)); errors.Is(err, os.ErrNotExist) {
+	switch info, err := os.Stat(filepath.Join(dir, folder.JobsFile)); {
+	case errors.Is(err, os.ErrNotExist):
 		return fmt.Errorf("%s: %w", dir, ErrNoJobs)
-	} else if err != nil {
+	case err != nil:
 		return err
+	case !info.Mode().IsRegular():
+		return fmt.Errorf("%s: %w: %s is no file", dir, ErrNoJobs, folder.JobsFile)
 	}
 	return nil
 }

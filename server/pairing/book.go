@@ -91,6 +91,13 @@ func Open(dir string, now func() time.Time) (*Book, error) {
 	return b, b.load()
 }
 
+// Look tells what is wrong with the book of a data folder, without changing anything.
+// None is nothing wrong.
+func Look(dir string) error {
+	b := &Book{path: filepath.Join(dir, filepath.FromSlash(File))}
+	return b.load()
+}
+
 // load reads the file if it is not the one that was read last. A new file is always
 // another one: it is written under another name and renamed.
 func (b *Book) load() error {

@@ -33,10 +33,15 @@ func Look(dir string, each func(Found) error) error {
 			return nil
 		case d.IsDir():
 			return nil
+		case path == dir:
+			return each(Found{Fault: "is no folder"})
 		}
 		name, err := filepath.Rel(dir, path)
 		if err != nil {
 			return err
+		}
+		if !d.Type().IsRegular() {
+			return each(Found{Name: filepath.ToSlash(name), Fault: "is a link or no plain file"})
 		}
 		f, err := look(path, filepath.ToSlash(name))
 		if err != nil {
