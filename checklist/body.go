@@ -75,11 +75,8 @@ const (
 
 // readBody decodes a body.
 func readBody(e Entry, into any) error {
-	if b, is := into.(*Recording); is {
-		if read, ok := canonicalRecording(e.Body); ok {
-			*b = read
-			return nil
-		}
+	if canonicalBody(e.Body, into) {
+		return nil
 	}
 	if err := decodeStrict(e.Body, into); err != nil {
 		return fmt.Errorf("the body of %s cannot be read: %v", e.Kind, err)
@@ -91,6 +88,9 @@ func readBody(e Entry, into any) error {
 // written as this program writes it, so that no key stands twice and no other
 // reader can read something else into the same bytes.
 func readNewBody(e Entry, into any) error {
+	if e.alike && canonicalBody(e.Body, into) {
+		return nil
+	}
 	if err := readBody(e, into); err != nil {
 		return Refusal(capital(err.Error()) + ".")
 	}

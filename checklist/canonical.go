@@ -9,7 +9,8 @@ import (
 
 // Reading a log means reading thousands of envelopes that this program wrote, all
 // spelled alike. What is spelled so is read here in one pass; anything else goes
-// the general way, and both give the same entry or the same complaint.
+// the general way, and both give the same entry or the same complaint. Records are
+// written here too, as encoding/json would.
 
 // cursor walks over text that is expected to be spelled in one way.
 type cursor struct {
@@ -66,6 +67,20 @@ func (c *cursor) number() int64 {
 	return n
 }
 
+// given reads a text that would have been left out if it were empty.
+func (c *cursor) given() string {
+	text := c.plain()
+	c.ok = c.ok && text != ""
+	return text
+}
+
+// after reads a key of an object whose keys ascend, as those of a map are written.
+func (c *cursor) after(last string, first bool) string {
+	key := c.plain()
+	c.ok = c.ok && (first || key > last)
+	return key
+}
+
 // signed reads a whole number that may be below zero.
 func (c *cursor) signed() int64 {
 	if !c.has("-") {
@@ -120,13 +135,14 @@ func canonicalRecording(body []byte) (b Recording, ok bool) {
 	c.skip(`{"step":"`)
 	b.Step = c.plain()
 	if c.has(`,"mount":"`) {
-		b.Mount = c.plain()
+		b.Mount = c.given()
 	}
 	if c.has(`,"measured":{`) {
 		b.Measured = map[string][]int64{}
+		key := ""
 		for more := true; c.ok && more; more = c.has(",") {
 			c.skip(`"`)
-			key := c.plain()
+			key = c.after(key, len(b.Measured) == 0)
 			c.skip(`:[`)
 			readings := []int64{c.signed()}
 			for c.has(",") {
@@ -139,9 +155,10 @@ func canonicalRecording(body []byte) (b Recording, ok bool) {
 	}
 	if c.has(`,"chosen":{`) {
 		b.Chosen = map[string]string{}
+		key := ""
 		for more := true; c.ok && more; more = c.has(",") {
 			c.skip(`"`)
-			key := c.plain()
+			key = c.after(key, len(b.Chosen) == 0)
 			c.skip(`:"`)
 			b.Chosen[key] = c.plain()
 		}
@@ -155,9 +172,92 @@ func canonicalRecording(body []byte) (b Recording, ok bool) {
 		c.skip(`]`)
 	}
 	if c.has(`,"remark":"`) {
-		b.Remark = c.plain()
+		b.Remark = c.given()
 	}
 	return b, c.ok && c.rest == "}"
+}
+
+// canonicalRemark reads a remark as [NewEntry] spells it, with plain texts and without
+// photos. ok is false for every other spelling.
+func canonicalRemark(body []byte) (b Remark, ok bool) {
+	c := cursor{string(body), true}
+	c.skip("{")
+	if c.has(`"step":"`) {
+		b.Step = c.given()
+		c.skip(",")
+	}
+	if c.has(`"mount":"`) {
+		b.Mount = c.given()
+		c.skip(",")
+	}
+	c.skip(`"text":"`)
+	b.Text = c.plain()
+	return b, c.ok && c.rest == "}"
+}
+
+// canonicalBody reads a body that is spelled as [NewEntry] spells it, of the kinds that
+// a log has most of. It is false for every other, and then nothing was read.
+func canonicalBody(body []byte, into any) bool {
+	switch b := into.(type) {
+	case *Recording:
+		if read, ok := canonicalRecording(body); ok {
+			*b = read
+			return true
+		}
+	case *Remark:
+		if read, ok := canonicalRemark(body); ok {
+			*b = read
+			return true
+		}
+	}
+	return false
+}
+
+// compact tells whether a valid JSON text has no space between its values.
+func compact(text []byte) bool {
+	quoted := false
+	for i := 0; i < len(text); i++ {
+		switch b := text[i]; {
+		case b == '"':
+			quoted = !quoted
+		case b == '\\':
+			i++ // which stands in a string, as what it escapes does
+		case b <= ' ' && !quoted:
+			return false
+		}
+	}
+	return true
+}
+
+// escaped tells whether encoding/json would put an escape for a character that stands
+// in the text as it is, a quote and a backslash left aside.
+func escaped(text string) bool {
+	for i := range len(text) {
+		switch b := text[i]; {
+		case b < ' ' || b == '<' || b == '>' || b == '&':
+			return true
+		case b == 0xE2 && i+2 < len(text) && text[i+1] == 0x80 && text[i+2]&^1 == 0xA8: // U+2028 and U+2029
+			return true
+		}
+	}
+	return !utf8.ValidString(text)
+}
+
+// appendText writes a JSON string as encoding/json does.
+func appendText(b []byte, text string) []byte {
+	if escaped(text) {
+		quoted, _ := json.Marshal(text) // a string can always be written
+		return append(b, quoted...)
+	}
+	b = append(b, '"')
+	for {
+		at := strings.IndexAny(text, `"\`)
+		if at < 0 {
+			return append(append(b, text...), '"')
+		}
+		b = append(append(b, text[:at]...), '\\', text[at])
+		text = text[at+1:]
+	}
 }
 
 // canonicalRecord reads a record as its MarshalJSON spells it.

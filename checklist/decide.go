@@ -39,8 +39,10 @@ func (s *State) decide(e Entry) (Decision, error) {
 	if e.Job != s.Job {
 		return Decision{}, refuse("The entry belongs to another job.")
 	}
-	if again, err := json.Marshal(e); err != nil || !bytes.Equal(again, e.raw) {
-		return Decision{}, refuse("The entry is not written as this program writes it.")
+	if !e.alike {
+		if again, err := json.Marshal(e); err != nil || !bytes.Equal(again, e.raw) {
+			return Decision{}, refuse("The entry is not written as this program writes it.")
+		}
 	}
 	if last := s.numbers[e.Device]; e.Number <= last {
 		return Decision{}, refuse("Number %d of this device was used by another entry; the next is %d.", e.Number, last+1)

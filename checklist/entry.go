@@ -63,7 +63,8 @@ type Entry struct {
 	Kind    Kind            `json:"kind"`
 	Body    json.RawMessage `json:"body"`
 
-	raw []byte
+	raw   []byte
+	alike bool // raw is known to be what encoding/json makes of the entry
 }
 
 // Errors of [ParseEntry].
@@ -127,6 +128,7 @@ func parseEntry(raw []byte) (Entry, error) {
 	if err := e.complaint(); err != nil {
 		return Entry{}, err
 	}
+	e.alike = ok && compact(e.Body) && !escaped(string(raw))
 	e.raw = raw // in which the body is, so that a log in memory has each once
 	return e, nil
 }

@@ -3,6 +3,7 @@ package checklist_test
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -92,7 +93,41 @@ func FuzzParseEntry(f *testing.F) {
 		want, err := json.Marshal(plain)
 		require.NoError(t, err)
 		require.Equal(t, string(want), string(again), "read as a general reader reads it")
-		checklist.NewState(checklist.Loudspeakers, e.Job).Decide(e)
+		d := checklist.NewState(checklist.Loudspeakers, e.Job).Decide(e)
+		require.Equal(t, string(again) != string(data), strings.Contains(d.Reason, "The entry is not written as"), d.Reason)
+	})
+}
+
+// FuzzBody: a body is taken only where encoding/json, reading it strictly, would write
+// the same bytes again, and is never said to be written otherwise where it would.
+func FuzzBody(f *testing.F) {
+	f.Add(true, []byte(`{"text":"40 mm off plan, stays"}`))
+	f.Add(true, []byte(`{"step":"mark","mount":"M+090","text":"a <b> \u003c \"c\""}`))
+	f.Add(false, []byte(`{"step":"mark","mount":"M+090","measured":{"along_um":[1,-2],"up_um":[3]},"chosen":{"a":"b"},"confirmed":["c"],"remark":"d"}`))
+	f.Add(false, []byte(`{"step":"mark","mount":"","measured":{"up_um":[1],"along_um":[01]}}`))
+	s := newSite(f)
+	s.open(examplePlan(f))
+	f.Fuzz(func(t *testing.T, remark bool, body []byte) {
+		kind, plain := checklist.StepRecorded, any(&checklist.Recording{})
+		if remark {
+			kind, plain = checklist.RemarkWritten, any(&checklist.Remark{})
+		}
+		head := fmt.Sprintf(`{"v":1,"id":"018f3c5e-7a10-7000-8000-0000000000ff","job":%q,"device":"018f3c5e-7a10-7000-8000-0000000000fe","n":1,"seen":0,"who":"lead","role":"lead","clock":%q,"plan":1,"kind":%q,"body":`, jobID, received, kind)
+		e, err := checklist.ParseEntry(append(append([]byte(head), body...), '}'))
+		if err != nil {
+			return
+		}
+		d := json.NewDecoder(bytes.NewReader(e.Body))
+		d.DisallowUnknownFields()
+		alike := d.Decode(plain) == nil
+		if alike {
+			again, err := json.Marshal(plain)
+			require.NoError(t, err)
+			alike = string(again) == string(e.Body)
+		}
+		reason := s.state.Decide(e).Reason
+		spelled := !strings.Contains(reason, " is not written as this program writes it.") && !strings.Contains(reason, " cannot be read: ")
+		require.Equal(t, alike, spelled, "%s\n%s", e.Body, reason)
 	})
 }
 

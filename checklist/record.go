@@ -1,10 +1,9 @@
 package checklist
 
 import (
-	"encoding/json"
 	"fmt"
+	"slices"
 	"strconv"
-	"strings"
 )
 
 // A Decision is what the rules said about an entry when it was given its place.
@@ -33,22 +32,20 @@ type Record struct {
 // entry's bytes as they are. A record without an edition has the leaf that it always
 // had; with one, another first line tells that its number follows.
 func (r Record) Leaf() []byte {
-	var b strings.Builder
-	b.Grow(len(r.Entry.raw) + 200)
+	b := make([]byte, 0, len(r.Entry.raw)+len(r.Reason)+200)
 	if r.Edition == 0 {
-		b.WriteString("hangtrue record 1\n")
+		b = append(b, "hangtrue record 1\n"...)
 	} else {
-		b.WriteString("hangtrue record 2\n" + strconv.Itoa(r.Edition) + "\n")
+		b = append(strconv.AppendInt(append(b, "hangtrue record 2\n"...), int64(r.Edition), 10), '\n')
 	}
-	for _, line := range []string{
-		r.Entry.Job, strconv.FormatInt(r.Position, 10), r.Received,
-		strconv.FormatBool(r.Accepted), strconv.Quote(r.Reason), r.Outcome, r.Barred,
-	} {
-		b.WriteString(line)
-		b.WriteByte('\n')
-	}
-	b.Write(r.Entry.raw)
-	return []byte(b.String())
+	b = append(append(b, r.Entry.Job...), '\n')
+	b = append(strconv.AppendInt(b, r.Position, 10), '\n')
+	b = append(append(b, r.Received...), '\n')
+	b = append(strconv.AppendBool(b, r.Accepted), '\n')
+	b = append(strconv.AppendQuote(b, r.Reason), '\n')
+	b = append(append(b, r.Outcome...), '\n')
+	b = append(append(b, r.Barred...), '\n')
+	return append(b, r.Entry.raw...)
 }
 
 // recordJSON is a record on the wire and on disk: the entry is one JSON text, so
@@ -61,8 +58,27 @@ type recordJSON struct {
 }
 
 // MarshalJSON keeps the entry's bytes as one text.
-func (r Record) MarshalJSON() ([]byte, error) {
-	return json.Marshal(recordJSON{r.Position, r.Received, r.Decision, string(r.Entry.raw)})
+func (r Record) MarshalJSON() ([]byte, error) { return r.AppendJSON(nil), nil }
+
+// AppendJSON appends what MarshalJSON gives.
+func (r Record) AppendJSON(b []byte) []byte {
+	b = slices.Grow(b, len(r.Entry.raw)*5/4+len(r.Reason)+160)
+	b = append(b, `{"position":`...)
+	b = strconv.AppendInt(b, r.Position, 10)
+	b = appendText(append(b, `,"received":`...), r.Received)
+	b = strconv.AppendBool(append(b, `,"accepted":`...), r.Accepted)
+	for _, given := range []struct{ key, text string }{
+		{`,"reason":`, r.Reason}, {`,"outcome":`, r.Outcome}, {`,"barred":`, r.Barred},
+	} {
+		if given.text != "" {
+			b = appendText(append(b, given.key...), given.text)
+		}
+	}
+	if r.Edition != 0 {
+		b = strconv.AppendInt(append(b, `,"edition":`...), int64(r.Edition), 10)
+	}
+	b = appendText(append(b, `,"entry":`...), string(r.Entry.raw))
+	return append(b, '}')
 }
 
 // UnmarshalJSON reads what MarshalJSON wrote.

@@ -15,14 +15,17 @@ import (
 	"hangtrue/checklist"
 )
 
+// aPlainRecord is a record for encoding/json alone.
+type aPlainRecord struct {
+	Position int64  `json:"position"`
+	Received string `json:"received"`
+	checklist.Decision
+	Entry string `json:"entry"`
+}
+
 // recordReadPlainly reads a record with encoding/json alone.
 func recordReadPlainly(data []byte) (r checklist.Record, err error) {
-	var j struct {
-		Position int64  `json:"position"`
-		Received string `json:"received"`
-		checklist.Decision
-		Entry string `json:"entry"`
-	}
+	var j aPlainRecord
 	d := json.NewDecoder(bytes.NewReader(data))
 	d.DisallowUnknownFields()
 	if err := d.Decode(&j); err != nil {
@@ -38,7 +41,7 @@ func recordReadPlainly(data []byte) (r checklist.Record, err error) {
 	return checklist.Record{Position: j.Position, Received: j.Received, Decision: j.Decision, Entry: e}, err
 }
 
-// same holds the quick way of reading a record to the plain one.
+// same holds the quick ways of reading and writing a record to the plain ones.
 func same(t require.TestingT, data []byte) {
 	want, wantErr := recordReadPlainly(data)
 	var got checklist.Record
@@ -47,6 +50,9 @@ func same(t require.TestingT, data []byte) {
 	if err == nil {
 		require.Equal(t, want.Leaf(), got.Leaf(), "%s", data)
 		require.Equal(t, want, got, "%s", data)
+		written, err := json.Marshal(aPlainRecord{want.Position, want.Received, want.Decision, string(want.Entry.Bytes())})
+		require.NoError(t, err)
+		require.Equal(t, string(written), string(got.AppendJSON(nil)))
 	}
 }
 

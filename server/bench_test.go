@@ -18,6 +18,7 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/server"
+	"hangtrue/server/memory"
 	"hangtrue/server/store"
 	"hangtrue/server/store/storetest"
 )
@@ -49,6 +50,14 @@ func BenchmarkPush(b *testing.B) {
 	}
 	b.Run("keeper", func(b *testing.B) {
 		k := keeper(b, openBolt(b))
+		run(b, func(d *device, e checklist.Entry) {
+			if _, a, err := k.Push(d.job, [][]byte{e.Bytes()}); err != nil || a[0].Record == nil {
+				b.Errorf("%v %+v", err, a)
+			}
+		})
+	})
+	b.Run("keeper without a disk", func(b *testing.B) { // what deciding takes
+		k := keeper(b, memory.New())
 		run(b, func(d *device, e checklist.Entry) {
 			if _, a, err := k.Push(d.job, [][]byte{e.Bytes()}); err != nil || a[0].Record == nil {
 				b.Errorf("%v %+v", err, a)

@@ -21,6 +21,11 @@ type Store struct {
 	file  *os.File // the one that db has open
 	head  bool     // one of its heads was damaged when it was opened
 	group together.Group[[]addition]
+
+	// heads are the last positions of jobs that were added to lately, as the file has
+	// them: a line is read and checked once and not for each addition to its job. They
+	// belong to the write transaction.
+	heads map[uuid.UUID]int64
 }
 
 var _ store.Store = (*Store)(nil)
@@ -90,11 +95,7 @@ func pack(a store.Addition) (p addition, err error) {
 		if r.Position != a.Records[0].Position+int64(i) || r.Entry.Job != a.Job {
 			return p, store.ErrConflict
 		}
-		value, err := store.PackRecord(r)
-		if err != nil {
-			return p, err
-		}
-		p.records = append(p.records, row{key(p.job, r.Position), value})
+		p.records = append(p.records, row{key(p.job, r.Position), store.PackRecord(r)})
 		p.ids = append(p.ids, append(p.job[:], id[:]...))
 	}
 	for _, seal := range a.Seals {
@@ -112,38 +113,43 @@ func pack(a store.Addition) (p addition, err error) {
 // each gets one of his own, so that nobody fails for another.
 func (s *Store) appendAll(calls [][]addition) []error {
 	errs := make([]error, len(calls))
-	err := s.update(func(tx *bbolt.Tx) error {
-		for _, additions := range calls {
-			if err := add(tx, additions); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	err := s.addAll(calls...)
 	switch {
 	case err == nil:
 	case len(calls) == 1:
 		errs[0] = err
 	default:
 		for i, additions := range calls {
-			errs[i] = s.update(func(tx *bbolt.Tx) error { return add(tx, additions) })
+			errs[i] = s.addAll(additions)
 		}
 	}
 	return errs
 }
 
-func add(tx *bbolt.Tx, additions []addition) error {
-	for _, a := range additions {
-		if err := addOne(tx, a); err != nil {
-			return err
+// addAll adds in one transaction, all or none.
+func (s *Store) addAll(calls ...[]addition) error {
+	err := s.update(func(tx *bbolt.Tx) error {
+		for _, additions := range calls {
+			for _, a := range additions {
+				if err := s.addOne(tx, a); err != nil {
+					return err
+				}
+			}
 		}
+		return nil
+	})
+	if err != nil || len(s.heads) > maxHeads {
+		s.heads = nil // what was not kept must not be gone by
 	}
-	return nil
+	return err
 }
 
-func addOne(tx *bbolt.Tx, a addition) error {
+// maxHeads is how many heads are kept at hand: some hundred kilobytes.
+const maxHeads = 4096
+
+func (s *Store) addOne(tx *bbolt.Tx, a addition) error {
 	if len(a.records) > 0 {
-		if err := addRecords(tx, a); err != nil {
+		if err := s.addRecords(tx, a); err != nil {
 			return err
 		}
 	}
@@ -160,12 +166,16 @@ func addOne(tx *bbolt.Tx, a addition) error {
 	return nil
 }
 
-func addRecords(tx *bbolt.Tx, a addition) error {
-	line, err := readLine(tx, a.Job, a.job)
-	if err != nil && !errors.Is(err, store.ErrNoJob) {
-		return err
+func (s *Store) addRecords(tx *bbolt.Tx, a addition) error {
+	head, known := s.heads[a.job]
+	if !known {
+		line, err := readLine(tx, a.Job, a.job)
+		if err != nil && !errors.Is(err, store.ErrNoJob) {
+			return err
+		}
+		head = line.Head
 	}
-	if a.Records[0].Position != line.Head+1 {
+	if a.Records[0].Position != head+1 {
 		return store.ErrConflict
 	}
 	records, ids, seals := tx.Bucket(recordsBucket), tx.Bucket(idsBucket), tx.Bucket(sealsBucket)
@@ -182,6 +192,10 @@ func addRecords(tx *bbolt.Tx, a addition) error {
 			return err
 		}
 	}
+	if s.heads == nil {
+		s.heads = map[uuid.UUID]int64{}
+	}
+	s.heads[a.job] = head + int64(len(a.records))
 	return tx.Bucket(linesBucket).Put(a.job[:], a.line)
 }
 

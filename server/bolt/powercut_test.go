@@ -19,7 +19,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"hangtrue/checklist"
 	"hangtrue/server/bolt"
 	"hangtrue/server/store"
 	"hangtrue/server/store/storetest"
@@ -326,7 +325,7 @@ func newReplay(t *testing.T, operations []operation, images int) *replay {
 			a := cutAddition(t, j, n)
 			r.ends[j] = append(r.ends[j], a.Line.Head)
 			for _, one := range a.Records {
-				r.records[j] = append(r.records[j], pack(t, one)...)
+				r.records[j] = append(r.records[j], store.PackRecord(one)...)
 				r.wholes[j] = append(r.wholes[j], len(r.records[j]))
 			}
 		}
@@ -346,12 +345,6 @@ func quickDir(t testing.TB) string {
 	}
 	t.Cleanup(func() { _ = os.RemoveAll(dir) })
 	return dir
-}
-
-func pack(t testing.TB, r checklist.Record) []byte {
-	packed, err := store.PackRecord(r)
-	require.NoError(t, err)
-	return packed
 }
 
 const (
@@ -462,7 +455,7 @@ func (r *replay) check() error {
 		heads[j] = b.Line.Head
 		var records []byte
 		for _, one := range b.Records {
-			records = append(records, pack(r.t, one)...)
+			records = append(records, store.PackRecord(one)...)
 		}
 		if !bytes.Equal(r.records[j][:r.wholes[j][b.Line.Head-1]], records) {
 			return fmt.Errorf("records of job %d are not what was written", j)

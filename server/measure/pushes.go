@@ -212,7 +212,7 @@ func sizeOfRecord() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return store.PackRecord(checklist.Record{Position: 1000, Received: rehearsal.Clock, Decision: checklist.Decision{Accepted: true}, Entry: phones[0].entries[1]})
+	return store.PackRecord(checklist.Record{Position: 1000, Received: rehearsal.Clock, Decision: checklist.Decision{Accepted: true}, Entry: phones[0].entries[1]}), nil
 }
 
 func newKeeper(dir string) (*server.Keeper, func() error, error) {

@@ -57,11 +57,7 @@ func (s *Store) Append(additions ...store.Addition) error {
 				return store.ErrConflict
 			}
 			ids[id] = true
-			data, err := store.PackRecord(r)
-			if err != nil {
-				return err
-			}
-			packed[i] = append(packed[i], data)
+			packed[i] = append(packed[i], store.PackRecord(r))
 		}
 		for _, stray := range a.Strays {
 			if key := stray.StrayKey(); !s.known[key] && !strays[key] {

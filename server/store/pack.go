@@ -11,13 +11,9 @@ import (
 
 // PackRecord writes a record as implementations keep it: its leaf hash, which is
 // the one that seals cover and which names job and position, and its JSON.
-func PackRecord(r checklist.Record) ([]byte, error) {
-	data, err := json.Marshal(r)
-	if err != nil {
-		return nil, err
-	}
+func PackRecord(r checklist.Record) []byte {
 	leaf := seal.Leaf(r)
-	return append(leaf[:], data...), nil
+	return r.AppendJSON(leaf[:])
 }
 
 // UnpackRecord reads what PackRecord wrote for a place, or returns a [Damage].
