@@ -14,8 +14,11 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
+	"github.com/gofiber/fiber/v2"
+	"github.com/valyala/fasthttp"
 	"go.etcd.io/bbolt"
 
 	"hangtrue/checklist"
@@ -33,6 +36,7 @@ import (
 type phone struct {
 	job, device string
 	entries     []checklist.Entry
+	pushes      [][]byte // of one entry each, as they are sent
 	made        int64
 }
 
@@ -70,15 +74,22 @@ func newPhones(count, each int) ([]*phone, error) {
 		if err := p.remarks(each); err != nil {
 			return nil, err
 		}
+		for _, e := range p.entries {
+			push, err := json.Marshal(map[string]any{"entries": []string{string(e.Bytes())}})
+			if err != nil {
+				return nil, err
+			}
+			p.pushes = append(p.pushes, push)
+		}
 		phones[i] = p
 	}
 	return phones, nil
 }
 
-// a way to make one entry durable.
+// a way to make an entry durable: the phone's own of that index.
 type way struct {
 	name string
-	push func(p *phone, e checklist.Entry) error
+	push func(p *phone, i int) error
 }
 
 // measurePushes makes each measurement many times, in turn with those it is compared
@@ -94,7 +105,8 @@ func measurePushes(o options) error {
 			return fmt.Errorf("-rounds is %d, wanted 1 or more", o.rounds)
 		}
 		each := max(o.pushes/64, o.pushes/8/count)
-		ways := []func(string) (way, func() error, error){openBare, openKeeper, openHTTP}
+		ways := []func(string) (way, func() error, error){openBare, openBatch, openKeeper, openBareHTTP, openHTTP}
+		last := len(ways) - 1
 		names, took, ratios := make([]string, len(ways)), make([]times, len(ways)), make([][]float64, len(ways))
 		rates := make([][]float64, len(ways))
 		for round := range o.rounds {
@@ -113,14 +125,22 @@ func measurePushes(o options) error {
 				rate[i] = float64(len(t)) / d.Seconds()
 			}
 			for i := range ways {
-				rates[i], ratios[i] = append(rates[i], rate[i]), append(ratios[i], rate[i]/rate[0])
+				limit := 0 // bare bbolt; of HTTP, bare bbolt behind the same HTTP
+				if i == last {
+					limit = last - 1
+				}
+				rates[i], ratios[i] = append(rates[i], rate[i]), append(ratios[i], rate[i]/rate[limit])
 			}
 		}
 		for i, name := range names {
 			slices.Sort(rates[i])
 			slices.Sort(ratios[i])
-			fmt.Printf("  %2d phones, %-12s %7.0f a second, %4.2f of bare (half are %4.2f to %4.2f); %v\n",
-				count, name+":", rates[i][o.rounds/2], ratios[i][o.rounds/2], ratios[i][o.rounds/4], ratios[i][o.rounds*3/4], took[i])
+			limit := "bare"
+			if i == last {
+				limit = "bare HTTP"
+			}
+			fmt.Printf("  %2d phones, %-14s %7.0f a second, %4.2f of %s (half are %4.2f to %4.2f); %v\n",
+				count, name+":", rates[i][o.rounds/2], ratios[i][o.rounds/2], limit, ratios[i][o.rounds/4], ratios[i][o.rounds*3/4], took[i])
 		}
 	}
 	return nil
@@ -139,7 +159,7 @@ func pushAll(open func(dir string) (way, func() error, error), phones []*phone) 
 	}
 	defer func() { err = errors.Join(err, end()) }()
 	for _, p := range phones {
-		if err := w.push(p, p.entries[0]); err != nil {
+		if err := w.push(p, 0); err != nil {
 			return "", nil, 0, err
 		}
 	}
@@ -148,9 +168,9 @@ func pushAll(open func(dir string) (way, func() error, error), phones []*phone) 
 	began := time.Now()
 	for i, p := range phones {
 		wait.Go(func() {
-			for _, e := range p.entries[1:] {
+			for next := 1; next < len(p.entries); next++ {
 				one := time.Now()
-				if errs[i] = w.push(p, e); errs[i] != nil {
+				if errs[i] = w.push(p, next); errs[i] != nil {
 					return
 				}
 				mine[i] = append(mine[i], time.Since(one))
@@ -161,29 +181,57 @@ func pushAll(open func(dir string) (way, func() error, error), phones []*phone) 
 	return w.name, slices.Concat(mine...), time.Since(began), errors.Join(errs...)
 }
 
-// openBare is bbolt alone: those who wait share a transaction, and each puts what
-// the store puts for an entry, packed beforehand.
-func openBare(dir string) (way, func() error, error) {
+// a bare store is bbolt alone: each push puts what the store puts for an entry, packed
+// beforehand.
+type bare struct {
+	db           *bbolt.DB
+	record, line []byte
+}
+
+var recordsBucket, idsBucket, linesBucket = []byte("records"), []byte("ids"), []byte("lines")
+
+func newBare(dir string) (*bare, error) {
 	db, err := bbolt.Open(filepath.Join(dir, "bare.db"), 0o600, &bbolt.Options{FreelistType: bbolt.FreelistMapType, InitialMmapSize: 256 << 20, NoStatistics: true})
 	if err != nil {
-		return way{}, nil, err
+		return nil, err
 	}
-	records, ids, lines := []byte("records"), []byte("ids"), []byte("lines")
 	if err := db.Update(func(tx *bbolt.Tx) error {
-		for _, name := range [][]byte{records, ids, lines} {
+		for _, name := range [][]byte{recordsBucket, idsBucket, linesBucket} {
 			if _, err := tx.CreateBucket(name); err != nil {
 				return err
 			}
 		}
 		return nil
 	}); err != nil {
-		return way{}, nil, err
+		return nil, errors.Join(err, db.Close())
 	}
-	type puts struct{ place, record, id, line []byte }
-	group := together.Group[puts]{Do: func(all []puts) []error {
-		err := db.Update(func(tx *bbolt.Tx) error {
+	b := &bare{db: db}
+	if b.record, err = sizeOfRecord(); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	b.line, err = store.Pack(store.Line{ID: jobID(0), Title: "Attic lounge 10", Head: 1000, Received: rehearsal.Clock, All: 2})
+	return b, err
+}
+
+// what one push puts.
+type puts struct{ place, id []byte }
+
+// putsOf are the puts of a phone's push; jobs differ in the first part of their ids.
+func putsOf(job string, number int64) puts {
+	place := binary.BigEndian.AppendUint64([]byte(job[:16]), uint64(number))
+	return puts{place, fmt.Appendf([]byte(job[:16]), "%016x", number)}
+}
+
+func (b *bare) put(tx *bbolt.Tx, p puts) error {
+	return errors.Join(tx.Bucket(recordsBucket).Put(p.place, b.record), tx.Bucket(idsBucket).Put(p.id, p.place[16:]), tx.Bucket(linesBucket).Put(p.place[:16], b.line))
+}
+
+// group lets those who wait share a transaction.
+func (b *bare) group() *together.Group[puts] {
+	return &together.Group[puts]{Do: func(all []puts) []error {
+		err := b.db.Update(func(tx *bbolt.Tx) error {
 			for _, p := range all {
-				if err := errors.Join(tx.Bucket(records).Put(p.place, p.record), tx.Bucket(ids).Put(p.id, p.place[16:]), tx.Bucket(lines).Put(p.place[:16], p.line)); err != nil {
+				if err := b.put(tx, p); err != nil {
 					return err
 				}
 			}
@@ -191,19 +239,30 @@ func openBare(dir string) (way, func() error, error) {
 		})
 		return slices.Repeat([]error{err}, len(all))
 	}}
-	record, err := sizeOfRecord()
+}
+
+func openBare(dir string) (way, func() error, error) {
+	b, err := newBare(dir)
 	if err != nil {
 		return way{}, nil, err
 	}
-	line, err := store.Pack(store.Line{ID: jobID(0), Title: "Attic lounge 10", Head: 1000, Received: rehearsal.Clock, All: 2})
+	group := b.group()
+	return way{"bare bbolt", func(p *phone, i int) error {
+		return group.Run(putsOf(p.job, p.entries[i].Number))
+	}}, b.db.Close, nil
+}
+
+// openBatch has bbolt itself share transactions, with the delay that serves it best here.
+func openBatch(dir string) (way, func() error, error) {
+	b, err := newBare(dir)
 	if err != nil {
 		return way{}, nil, err
 	}
-	return way{"bare bbolt", func(p *phone, e checklist.Entry) error {
-		job := []byte(p.job[:16])
-		place := binary.BigEndian.AppendUint64(slices.Clone(job), uint64(e.Number))
-		return group.Run(puts{place, record, append(slices.Clone(job), e.ID[20:]...), line})
-	}}, db.Close, nil
+	b.db.MaxBatchDelay = time.Millisecond
+	return way{"bbolt's Batch", func(p *phone, i int) error {
+		one := putsOf(p.job, p.entries[i].Number)
+		return b.db.Batch(func(tx *bbolt.Tx) error { return b.put(tx, one) })
+	}}, b.db.Close, nil
 }
 
 // sizeOfRecord is a record as the store keeps one that a phone pushes here.
@@ -230,8 +289,8 @@ func newKeeper(dir string) (*server.Keeper, func() error, error) {
 
 func openKeeper(dir string) (way, func() error, error) {
 	k, end, err := newKeeper(dir)
-	return way{"keeper", func(p *phone, e checklist.Entry) error {
-		_, answers, err := k.Push(p.job, [][]byte{e.Bytes()})
+	return way{"keeper", func(p *phone, i int) error {
+		_, answers, err := k.Push(p.job, [][]byte{p.entries[i].Bytes()})
 		if err == nil && (answers[0].Record == nil || !answers[0].Record.Accepted) {
 			err = fmt.Errorf("refused: %+v", answers[0])
 		}
@@ -250,24 +309,59 @@ func openHTTP(dir string) (way, func() error, error) {
 	if err != nil {
 		return way{}, nil, err
 	}
+	return serveApp("HTTP", server.New(server.Options{Keeper: k, Static: noFiles{}, Version: "measure"}), closeStore)
+}
+
+// openBareHTTP puts bare bbolt behind the same HTTP: what comes is kept unread, and the
+// answer is as long.
+func openBareHTTP(dir string) (way, func() error, error) {
+	b, err := newBare(dir)
+	if err != nil {
+		return way{}, nil, err
+	}
+	group := b.group()
+	answer := fmt.Appendf(nil, `{"answers":[{"id":%q,"record":%s}],"head":1000}`, jobID(0), b.record[32:])
+	app := fiber.New(fiber.Config{DisableStartupMessage: true, Immutable: true})
+	var number atomic.Int64
+	app.Post("/api/jobs/:job/entries", func(c *fiber.Ctx) error {
+		if err := group.Run(putsOf(c.Params("job"), number.Add(1))); err != nil {
+			return err
+		}
+		c.Set(fiber.HeaderContentType, fiber.MIMEApplicationJSON)
+		return c.Send(answer)
+	})
+	return serveApp("bare HTTP", app, b.db.Close)
+}
+
+// serveApp has phones push to an app by HTTP. What they send is made beforehand, and of
+// what is answered they look for one word: the processor is the server's.
+func serveApp(name string, app *fiber.App, closeStore func() error) (way, func() error, error) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return way{}, nil, errors.Join(err, closeStore())
 	}
-	app := server.New(server.Options{Keeper: k, Static: noFiles{}, Version: "measure"})
 	served := make(chan error, 1)
 	go func() { served <- app.Listener(l) }()
-	client := newClient("http://" + l.Addr().String())
+	client := &fasthttp.HostClient{Addr: l.Addr().String(), MaxConns: 256, NoDefaultUserAgentHeader: true}
 	end := func() error {
-		client.http.CloseIdleConnections()
+		client.CloseIdleConnections()
 		return errors.Join(app.ShutdownWithTimeout(5*time.Second), <-served, closeStore())
 	}
-	return way{"HTTP", func(p *phone, e checklist.Entry) error {
-		answers, err := client.push(p.job, e)
-		if err == nil && (answers[0].Record == nil || !answers[0].Record.Accepted) {
-			err = fmt.Errorf("refused: %+v", answers[0])
+	return way{name, func(p *phone, i int) error {
+		ask, answer := fasthttp.AcquireRequest(), fasthttp.AcquireResponse()
+		defer fasthttp.ReleaseRequest(ask)
+		defer fasthttp.ReleaseResponse(answer)
+		ask.SetRequestURI("http://" + client.Addr + "/api/jobs/" + p.job + "/entries")
+		ask.Header.SetMethod(http.MethodPost)
+		ask.Header.SetContentType("application/json")
+		ask.SetBodyRaw(p.pushes[i])
+		if err := client.Do(ask, answer); err != nil {
+			return err
 		}
-		return err
+		if answer.StatusCode() != http.StatusOK || !bytes.Contains(answer.Body(), []byte(`"accepted":true`)) {
+			return fmt.Errorf("a push was answered %d: %.200s", answer.StatusCode(), answer.Body())
+		}
+		return nil
 	}}, end, nil
 }
 
