@@ -1,11 +1,12 @@
 // Package together lets callers who come at the same time share one piece of
 // work, such as one transaction and its sync to the disk.
 //
-// The first caller does the work for everybody who is waiting at that moment;
-// those who come meanwhile wait for the next round, which one of them does. A lone
-// caller waits for nobody.
+// A lone caller does its work itself and waits for nobody. Those who come while work
+// is done wait for the next round, which is done for all of them. Rounds follow each
+// other without a pause as long as somebody waits: a goroutine does them that none of
+// the callers has to be woken for.
 //
-// It has no timer and starts no goroutine.
+// It has no timer, and no goroutine while nobody waits.
 package together
 
 import "sync"
@@ -15,59 +16,67 @@ import "sync"
 type Group[T any] struct {
 	Do func(items []T) []error
 
-	mu      sync.Mutex
-	waiting []*call[T]
-	busy    bool
+	mu   sync.Mutex
+	busy bool
+	next *round[T] // nil while nobody waits
 }
 
-type call[T any] struct {
-	item T
-	err  error
-	turn chan bool // true: done; false: yours to do
+// A round is done once for all of its items.
+type round[T any] struct {
+	items []T
+	errs  []error       // set before done is closed
+	done  chan struct{} // closed when it was
 }
 
-// Run has the item done, by this caller or by another, and gives its error.
+// Run has the item done, by this caller or with those of others, and gives its error.
 func (g *Group[T]) Run(item T) error {
-	c := &call[T]{item: item, turn: make(chan bool, 1)}
 	g.mu.Lock()
-	g.waiting = append(g.waiting, c)
-	if g.busy {
+	if !g.busy {
+		g.busy = true
 		g.mu.Unlock()
-		if done := <-c.turn; done {
-			return c.err
-		}
-		g.mu.Lock()
+		errs := g.Do([]T{item})
+		g.goOn()
+		return errs[0]
 	}
-	g.busy = true
-	calls := g.waiting
-	g.waiting = nil
+	if g.next == nil {
+		g.next = &round[T]{done: make(chan struct{})}
+	}
+	r, place := g.next, len(g.next.items)
+	r.items = append(r.items, item)
 	g.mu.Unlock()
+	<-r.done
+	return r.errs[place]
+}
 
-	items := make([]T, len(calls))
-	for i, other := range calls {
-		items[i] = other.item
-	}
-	errs := g.Do(items)
-
+// goOn has the rounds done for which callers wait by now.
+func (g *Group[T]) goOn() {
 	g.mu.Lock()
-	if len(g.waiting) > 0 {
-		g.waiting[0].turn <- false
-	} else {
-		g.busy = false
+	defer g.mu.Unlock()
+	if g.busy = g.next != nil; g.busy {
+		go func() {
+			for r := g.take(); r != nil; r = g.take() {
+				r.errs = g.Do(r.items)
+				close(r.done)
+			}
+		}()
 	}
-	g.mu.Unlock()
-	for i, other := range calls {
-		other.err = errs[i]
-		if other != c {
-			other.turn <- true
-		}
-	}
-	return c.err
+}
+
+// take gives the round for which callers wait, nil if there is none.
+func (g *Group[T]) take() *round[T] {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	r := g.next
+	g.next, g.busy = nil, r != nil
+	return r
 }
 
 // Waiting counts the callers who wait for a round to begin.
 func (g *Group[T]) Waiting() int {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	return len(g.waiting)
+	if g.next == nil {
+		return 0
+	}
+	return len(g.next.items)
 }
