@@ -243,8 +243,8 @@ func escaped(text string) bool {
 	return !utf8.ValidString(text)
 }
 
-// appendText writes a JSON string as encoding/json does.
-func appendText(b []byte, text string) []byte {
+// AppendText appends a JSON string as encoding/json writes it.
+func AppendText(b []byte, text string) []byte {
 	if escaped(text) {
 		quoted, _ := json.Marshal(text) // a string can always be written
 		return append(b, quoted...)

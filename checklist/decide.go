@@ -429,7 +429,7 @@ func (s *State) Fold(r Record) {
 	switch e.Kind {
 	case RemarkWritten, DraftEdited, PartStowed, PartTaken: // which change no step
 	default:
-		s.statuses = nil
+		s.unsettle()
 	}
 	for i := range s.Signatures {
 		s.Signatures[i].Since++

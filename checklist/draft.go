@@ -111,7 +111,8 @@ func (s *State) LastEdit(part string) (Edited, bool) {
 func (s *State) StaleAfter(p *plan.Plan) []Key {
 	after := s.Clone()
 	after.Revisions = append(after.Revisions, Revision{Number: s.Revision() + 1, Plan: p})
-	after.locked, after.statuses = false, nil
+	after.locked = false
+	after.unsettle()
 	var stale []Key
 	for _, k := range after.Keys() {
 		if after.Status(k) == Stale && s.Status(k) != Stale {

@@ -65,19 +65,19 @@ func (r Record) AppendJSON(b []byte) []byte {
 	b = slices.Grow(b, len(r.Entry.raw)*5/4+len(r.Reason)+160)
 	b = append(b, `{"position":`...)
 	b = strconv.AppendInt(b, r.Position, 10)
-	b = appendText(append(b, `,"received":`...), r.Received)
+	b = AppendText(append(b, `,"received":`...), r.Received)
 	b = strconv.AppendBool(append(b, `,"accepted":`...), r.Accepted)
 	for _, given := range []struct{ key, text string }{
 		{`,"reason":`, r.Reason}, {`,"outcome":`, r.Outcome}, {`,"barred":`, r.Barred},
 	} {
 		if given.text != "" {
-			b = appendText(append(b, given.key...), given.text)
+			b = AppendText(append(b, given.key...), given.text)
 		}
 	}
 	if r.Edition != 0 {
 		b = strconv.AppendInt(append(b, `,"edition":`...), int64(r.Edition), 10)
 	}
-	b = appendText(append(b, `,"entry":`...), string(r.Entry.raw))
+	b = AppendText(append(b, `,"entry":`...), string(r.Entry.raw))
 	return append(b, '}')
 }
 

@@ -113,6 +113,7 @@ type State struct {
 	seen     decisions
 	numbers  map[string]int64   // the last number of each device
 	statuses map[Key]Status     // derived, and dropped when a step may have changed
+	progress *progress          // derived from them, and dropped with them
 	prints   map[printed]uint64 // fingerprints of plan inputs, worked out when a revision makes them differ
 
 	others  []int64 // positions of accepted entries that are about no step, remarks and sign-offs left out
@@ -232,6 +233,30 @@ func (s *State) keysOf(step *Step) []Key {
 	}
 	return keys
 }
+
+// Progress counts the steps of the job that are done or conceded, and all of them.
+func (s *State) Progress() (done, all int) {
+	if s.progress == nil {
+		done, all := s.ProgressOf(s.Keys())
+		s.progress = &progress{done, all}
+	}
+	return s.progress.done, s.progress.all
+}
+
+type progress struct{ done, all int }
+
+// ProgressOf is Progress of some of the steps.
+func (s *State) ProgressOf(keys []Key) (done, all int) {
+	for _, k := range keys {
+		if status := s.Status(k); status == Done || status == Conceded {
+			done++
+		}
+	}
+	return done, len(keys)
+}
+
+// unsettle drops what was derived of steps that may have changed.
+func (s *State) unsettle() { s.statuses, s.progress = nil, nil }
 
 // prerequisites are the keys that a list of step ids means for this key: the same
 // mount's step, or a step of the job, or, from a step of the job, that step on

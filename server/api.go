@@ -82,25 +82,19 @@ func (a api) entries(c *fiber.Ctx) error {
 	if err != nil {
 		return err
 	}
-	var push struct {
-		Entries []string `json:"entries"`
-	}
-	if err := readJSON(c, &push); err != nil {
-		return err
-	}
-	if len(push.Entries) > maxPush {
-		return problem(413, "A push has at most %d entries, this one has %d.", maxPush, len(push.Entries))
-	}
-	raws := make([][]byte, len(push.Entries))
-	for i, text := range push.Entries {
-		raws[i] = []byte(text)
-	}
-	who := callerOf(c)
-	head, answers, err := a.Keeper.PushFrom(Sender{who.ID, who.Role}, job, raws)
+	entries, err := readPush(c)
 	if err != nil {
 		return err
 	}
-	return answer(c, fiber.Map{"head": head, "answers": answers})
+	if len(entries) > maxPush {
+		return problem(413, "A push has at most %d entries, this one has %d.", maxPush, len(entries))
+	}
+	who := callerOf(c)
+	head, answers, err := a.Keeper.PushFrom(Sender{who.ID, who.Role}, job, entries)
+	if err != nil {
+		return err
+	}
+	return answerJSON(c, appendAnswers(nil, head, answers))
 }
 
 // records answers a pull.
@@ -177,6 +171,10 @@ func answer(c *fiber.Ctx, v any) error {
 	if err != nil {
 		return err
 	}
+	return answerJSON(c, data)
+}
+
+func answerJSON(c *fiber.Ctx, data []byte) error {
 	c.Set(fiber.HeaderCacheControl, "no-store")
 	c.Set(fiber.HeaderContentType, jsonType)
 	return c.Send(data)

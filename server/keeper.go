@@ -14,7 +14,6 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/seal"
-	"hangtrue/pwa/pages"
 	"hangtrue/server/news"
 	"hangtrue/server/store"
 )
@@ -535,7 +534,7 @@ func (w *work) keep() error {
 }
 
 func lineOf(s *checklist.State, received string) store.Line {
-	done, all := pages.Progress(s)
+	done, all := s.Progress()
 	return store.Line{ID: s.Job, Title: s.Title, Head: s.Head, Received: received, Done: done, All: all, Signed: s.Locked()}
 }
 

@@ -9,7 +9,7 @@ import (
 
 func (v view) jobPage() Document {
 	s := v.State
-	done, all := Progress(s)
+	done, all := s.Progress()
 	progress := fmt.Sprintf("%d of %s done. Revision %d of the plan.", done, plural(all, "step", "steps"), s.Revision())
 	if s.Plan() == nil {
 		progress = "No plan is settled yet."
@@ -163,7 +163,7 @@ func (v view) keysOf(channel string) []checklist.Key {
 func (v view) mountRow(channel string) Node {
 	s := v.State
 	keys := v.keysOf(channel)
-	done, all := tally(s, keys)
+	done, all := s.ProgressOf(keys)
 	state := signed("done", "✓", "all done")
 	if done < all {
 		k := v.current(keys)
@@ -227,7 +227,7 @@ func (v view) mountPage(channel string) Document {
 	v.mount = channel
 	v.zone = v.elsewhere(checklist.Key{Mount: channel})
 	keys := v.keysOf(channel)
-	done, all := tally(v.State, keys)
+	done, all := v.State.ProgressOf(keys)
 	hung := m.Model + " on " + m.Bracket + ", " + surfaceName(m.Surface)
 	if m.Bracket == "" {
 		hung = m.Model + ", standing on the " + surfaceName(m.Surface)

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/url"
 
-	"hangtrue/checklist"
 	. "hangtrue/pwa/markup"
 )
 
@@ -25,18 +24,4 @@ func jobsPage(src Source) Document {
 		})),
 		openJobForm(device),
 	)}
-}
-
-// Progress counts the steps of a job that are done or conceded, and all of them.
-func Progress(s *checklist.State) (done, all int) {
-	return tally(s, s.Keys())
-}
-
-func tally(s *checklist.State, keys []checklist.Key) (done, all int) {
-	for _, k := range keys {
-		if status := s.Status(k); status == checklist.Done || status == checklist.Conceded {
-			done++
-		}
-	}
-	return done, len(keys)
 }

@@ -46,7 +46,7 @@ func (v view) recordPage() Document {
 func (v view) signatures() Node {
 	s := v.State
 	if len(s.Signatures) == 0 {
-		done, all := Progress(s)
+		done, all := s.Progress()
 		return El("div", class("notice"), El("p", El("strong", Text("Not signed off. ")), Text(fmt.Sprintf("%d of %s done. ", done, plural(all, "step is", "steps are"))), link(v.path("steps", "sign"), "What sign-off waits for"), Text(".")))
 	}
 	return El("ul", class("signatures"), Each(s.Signatures, func(g checklist.Signature) Node {

@@ -32,7 +32,7 @@ type site struct {
 }
 
 func (s *site) Jobs() []pages.JobLine {
-	done, all := pages.Progress(s.log.State())
+	done, all := s.log.State().Progress()
 	return []pages.JobLine{{ID: jobID, Title: s.log.State().Title, Head: s.log.Head(), Pending: len(s.log.Pending()), Done: done, All: all, Signed: s.log.State().Locked()}}
 }
 

@@ -7,7 +7,6 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/rehearsal"
-	"hangtrue/pwa/pages"
 	"hangtrue/server/store"
 	"hangtrue/testdata/demo"
 )
@@ -80,7 +79,7 @@ func lineUp(job string, records []checklist.Record) *log {
 	for _, r := range records {
 		s.Fold(r)
 	}
-	done, all := pages.Progress(s)
+	done, all := s.Progress()
 	return &log{job, records, store.Line{ID: job, Title: s.Title, Head: s.Head, Received: rehearsal.Clock, Done: done, All: all, Signed: s.Locked()}}
 }
 

@@ -63,7 +63,7 @@ func (w *world) begin(r *rand.Rand) {
 		}
 	}
 	last := s.Records[len(s.Records)-1]
-	done, all := pages.Progress(s.State)
+	done, all := s.State.Progress()
 	err := w.server.kept.Append(store.Addition{Job: job, Records: s.Records,
 		Line: store.Line{ID: job, Title: s.State.Title, Head: last.Position, Received: last.Received, Done: done, All: all}})
 	if err != nil {

@@ -162,7 +162,7 @@ type source struct{ *Server }
 func (s source) Jobs() []pages.JobLine {
 	var lines []pages.JobLine
 	for _, site := range s.sites {
-		done, all := pages.Progress(site.State)
+		done, all := site.State.Progress()
 		lines = append(lines, pages.JobLine{ID: site.Job, Title: site.State.Title, Head: site.State.Head, Done: done, All: all})
 	}
 	return lines

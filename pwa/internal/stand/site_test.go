@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/pwa/internal/stand"
-	"hangtrue/pwa/pages"
 )
 
 func TestSiteWork(t *testing.T) {
@@ -19,7 +18,7 @@ func TestSiteWork(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, stand.Work(s, 2, 300))
 		assert.Len(t, s.Records, 300)
-		done, all := pages.Progress(s.State)
+		done, all := s.State.Progress()
 		assert.Equal(t, all-1, done, "%s is done but for the sign-off", file)
 		assert.Empty(t, s.State.Refused(), file)
 	}

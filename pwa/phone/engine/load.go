@@ -272,7 +272,7 @@ func (j *job) refresh() {
 	if s.Title != "" {
 		j.line.Title = s.Title
 	}
-	j.line.Done, j.line.All = pages.Progress(s)
+	j.line.Done, j.line.All = s.Progress()
 	j.line.Signed = s.Locked()
 	if last, ok := j.log.Last(); ok {
 		j.line.News = last.Received
