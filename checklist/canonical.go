@@ -1,7 +1,9 @@
 package checklist
 
 import (
+	"bytes"
 	"encoding/json"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -96,7 +98,9 @@ func (c *cursor) signed() int64 {
 // canonicalEntry reads an envelope as [NewEntry] spells it. ok is false for every
 // other spelling.
 func canonicalEntry(raw []byte) (e Entry, ok bool) {
-	c := cursor{string(raw), true}
+	// The texts of the envelope stay in memory with a copy of it, the body does not.
+	envelope, body, _ := bytes.Cut(raw, []byte(`,"body":`))
+	c := cursor{string(envelope), true}
 	c.skip(`{"v":`)
 	e.Version = int(c.number())
 	c.skip(`,"id":"`)
@@ -119,12 +123,11 @@ func canonicalEntry(raw []byte) (e Entry, ok bool) {
 	e.Plan = int(c.number())
 	c.skip(`,"kind":"`)
 	e.Kind = Kind(c.plain())
-	c.skip(`,"body":`)
-	body, closed := strings.CutSuffix(c.rest, "}")
-	if !c.ok || !closed || !strings.HasPrefix(body, "{") || !strings.HasSuffix(body, "}") {
+	body, closed := bytes.CutSuffix(body, []byte("}"))
+	if !c.ok || c.rest != "" || !closed || !bytes.HasPrefix(body, []byte("{")) || !bytes.HasSuffix(body, []byte("}")) {
 		return Entry{}, false
 	}
-	e.Body = raw[len(raw)-1-len(body) : len(raw)-1 : len(raw)-1]
+	e.Body = slices.Clip(body)
 	return e, json.Valid(e.Body)
 }
 

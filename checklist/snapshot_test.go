@@ -290,7 +290,7 @@ func TestSnapshotHasEveryMember(t *testing.T) {
 	}
 	assert.Equal(t, []string{
 		"Template", "Job", "Title", "Head", "Entries", "Revisions", "Photos", "Edits", "Shelf", "Signatures", "locked", "stock", "draft",
-		"refused", "remarks", "steps", "history", "seen", "numbers", "statuses", "prints", "others", "last", "past", "resumed", "fault",
+		"refused", "remarks", "steps", "history", "seen", "numbers", "statuses", "progress", "prints", "others", "last", "past", "resumed", "fault",
 	}, members(checklist.State{}))
 	assert.Equal(t, []string{"Record", "Recording", "Concession", "Reason", "revision", "rested"}, members(checklist.Evidence{}))
 }

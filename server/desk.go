@@ -44,7 +44,7 @@ const (
 	// collector lets a program hold about twice as much before it clears up. The few
 	// desks used last stay however large they are: a job that alone is over the bound
 	// would be folded again for every page.
-	maxHeld, alwaysHeld = 64 << 20, 4
+	maxHeld, alwaysHeld = 48 << 20, 4
 	// deskCost is what an empty desk counts, and recordCost what a record does beyond
 	// twice its entry's bytes; both were measured.
 	deskCost, recordCost = 16 << 10, 1 << 10

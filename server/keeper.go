@@ -50,8 +50,9 @@ func NewKeeper(s store.Store, key *seal.Key, now func() time.Time) (*Keeper, err
 	return k, nil
 }
 
-// snapshotEvery is how many entries are folded again at most when a job is opened:
-// some milliseconds. Writing a snapshot takes about as long, once for as many entries.
+// snapshotEvery is from how many entries on a push writes a job's state down; a page,
+// for which somebody waits, does it from twice as many on. Folding so many again when a
+// job is opened takes some milliseconds, and writing about as long, once for as many.
 const snapshotEvery = 500
 
 // SnapshotEvery sets after how many entries a job's state is written down again, for
@@ -257,14 +258,26 @@ func (k *Keeper) load(d *desk) error {
 		}
 		k.setLine(line)
 	}
-	if state.Head-d.shot >= k.every {
+	if state.Head-d.shot >= 2*k.every { // who looks at a page waits for it
 		if err := k.store.Append(store.Addition{Job: d.job, Snapshot: state.Snapshot()}); err != nil {
 			slog.Warn("a job opens slowly: its snapshot cannot be kept", "job", d.job, "cause", err)
 			return nil
 		}
-		d.shot = state.Head
+		k.slim(d)
 	}
 	return nil
+}
+
+// slim goes on from the snapshot that was just kept, which takes less memory than the
+// records that it was made of. The caller holds the desk.
+func (k *Keeper) slim(d *desk) {
+	d.shot = d.state.Head
+	state, size, err := k.resume(d.job)
+	if err != nil || state.Head != d.shot {
+		return // the one there is as good
+	}
+	d.state = state
+	d.size.Store(size)
 }
 
 // whole folds a job's log from its first record on, where the desk's state rests on a
@@ -520,7 +533,7 @@ func (w *work) keep() error {
 	if len(w.Records) > 0 {
 		w.Line = lineOf(w.desk.state, w.received)
 		if w.desk.state.Head-w.desk.shot >= w.keeper.every {
-			w.Snapshot, w.desk.shot = w.desk.state.Snapshot(), w.desk.state.Head
+			w.Snapshot = w.desk.state.Snapshot()
 		}
 	}
 	if err := w.keeper.store.Append(w.Addition); err != nil {
@@ -529,6 +542,9 @@ func (w *work) keep() error {
 	if len(w.Records) > 0 {
 		w.keeper.setLine(w.Line)
 		w.keeper.news.Tell(w.Line.ID, w.Line.Head)
+	}
+	if len(w.Snapshot) > 0 {
+		w.keeper.slim(w.desk)
 	}
 	return nil
 }
