@@ -88,6 +88,7 @@ func (m Main) dataFolder(flag string) (string, error) {
 
 func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error) {
 	slog.SetDefault(slog.New(slog.NewTextHandler(m.Stderr, nil)))
+	server.BoundMemory()
 	static, err := m.Static()
 	if errors.Is(err, pwa.ErrNotBuilt) {
 		return errors.New("this program was built without the part that runs on phones: run go generate ./pwa, then build again")

@@ -96,6 +96,7 @@ type way struct {
 // with. What else the machine does falls on neighbours alike, so that each round has a
 // ratio of its own, and the middle one of many tells more than the ratio of the sums.
 func measurePushes(o options) error {
+	server.BoundMemory() // as the program does
 	for text := range strings.SplitSeq(o.phones, ",") {
 		count, err := strconv.Atoi(text)
 		if err != nil || count < 1 {
