@@ -100,7 +100,7 @@ func (h *house) start() {
 	require.NoError(h.t, err)
 	h.addr = l.Addr().String()
 	inner := server.New(server.Options{Keeper: h.keeper, Static: h, Version: "test", Photos: photos.Open(h.photos, photos.Usual, time.Now)})
-	app := fiber.New(fiber.Config{DisableStartupMessage: true, StrictRouting: true, CaseSensitive: true})
+	app := fiber.New(fiber.Config{Immutable: true, DisableStartupMessage: true, StrictRouting: true, CaseSensitive: true})
 	app.Use("/api", func(c *fiber.Ctx) error {
 		if c.Method() == fiber.MethodPatch {
 			h.piece()
