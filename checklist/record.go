@@ -1,6 +1,7 @@
 package checklist
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -48,6 +49,10 @@ func (r Record) Leaf() []byte {
 	return append(b, r.Entry.raw...)
 }
 
+// ErrRecord is wrapped by every complaint about JSON that is not a record as this program
+// knows them. It may have been written by a later one.
+var ErrRecord = errors.New("checklist: record")
+
 // recordJSON is a record on the wire and on disk: the entry is one JSON text, so
 // that its bytes survive any JSON reader.
 type recordJSON struct {
@@ -86,15 +91,15 @@ func (r *Record) UnmarshalJSON(data []byte) error {
 	j, ok := canonicalRecord(data)
 	if !ok {
 		if err := decodeStrict(data, &j); err != nil {
-			return fmt.Errorf("checklist: record: %w", err)
+			return fmt.Errorf("%w: %w", ErrRecord, err)
 		}
 	}
 	if j.Edition < 0 {
-		return fmt.Errorf("checklist: record %d: /edition is %d, wanted 1 or more", j.Position, j.Edition)
+		return fmt.Errorf("%w %d: /edition is %d, wanted 1 or more", ErrRecord, j.Position, j.Edition)
 	}
 	e, err := parseEntry([]byte(j.Entry))
 	if err != nil {
-		return fmt.Errorf("checklist: record %d: %w", j.Position, err)
+		return fmt.Errorf("%w %d: %w", ErrRecord, j.Position, err)
 	}
 	*r = Record{j.Position, j.Received, j.Decision, e}
 	return nil

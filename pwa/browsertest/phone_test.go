@@ -167,6 +167,26 @@ func TestPhoneTakesNewVersion(t *testing.T) {
 	assert.Equal(t, 3, len(records))
 }
 
+// A page that is left open while the server gets a program whose records it cannot read
+// says so, and finds the new version by itself: nobody has to reload it.
+func TestPhoneFindsNewVersion(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	away(t, b, h)
+	save(t, b, "unplugged", 1)
+	h.index, h.later = changed(t), true
+	h.start()
+	require.NoError(t, b.Eval(`window.sameDocument = true`, nil))
+	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('1 not sent yet. The server may have a later program than this phone')`))
+	require.NoError(t, b.Until(`window.sameDocument && document.querySelector('[data-act=update]') !== null`))
+
+	h.later = false // to the new version it is nothing that it does not know
+	require.NoError(t, b.Click(`[data-act=update]`))
+	require.NoError(t, b.Until(`window.sameDocument === undefined`))
+	require.NoError(t, b.Until(usable))
+	assert.Len(t, sent(t, b, h), 3)
+}
+
 // The last resort: a worker that takes itself away, and leaves what was recorded.
 func TestPhoneWorkerOff(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})

@@ -27,6 +27,7 @@ page.acts = {
 };
 page.onKept = () => sync.now();
 page.onShown = () => worker.showInstall();
+sync.onBehind = () => worker.look();
 
 if (!new Guest(document.getElementById('page'), { engine, store }).start()) {
   engine.warm();

@@ -24,6 +24,9 @@ export class Sync {
   #failures = 0;
   #timer = 0;
 
+  /** The server may have a newer program than this one. */
+  onBehind = () => {};
+
   constructor({ engine, store, say, tabs, page }) {
     this.#engine = engine;
     this.#store = store;
@@ -93,6 +96,7 @@ export class Sync {
         await this.#page.refresh();
       }
       this.#say.set(answer.say);
+      if (answer.update) this.onBehind();
       if (answer.failed) return false;
     }
   }

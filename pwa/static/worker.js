@@ -34,9 +34,12 @@ export class Worker {
     workers.controller?.postMessage('tidy');
     this.#watch(this.#registration.installing);
     this.#registration.addEventListener('updatefound', () => this.#watch(this.#registration.installing));
-    document.addEventListener('visibilitychange', () => { if (!document.hidden) this.#registration.update().catch(() => {}); });
+    document.addEventListener('visibilitychange', () => { if (!document.hidden) this.look(); });
     this.#offer();
   }
+
+  /** Sees whether there is a new version. Out of reach of the server there is none. */
+  look() { this.#registration?.update().catch(() => {}); }
 
   #watch(worker) {
     worker?.addEventListener('statechange', () => { if (worker.state === 'installed') this.#offer(); });

@@ -61,6 +61,7 @@ type job struct {
 	used    int64          // the last number of this device, as the storage had it when the log was loaded
 	unread  bool           // the storage may hold more than this engine knows
 	stored  string         // the line as the storage has it
+	behind  bool           // the server decided its last record by steps that came after this program
 }
 
 // A line is what the job list shows, kept so that the list needs no log.
@@ -153,6 +154,7 @@ type Answer struct {
 	Changed []string `json:"changed,omitempty"` // jobs that look different now
 	Forget  string   `json:"forget,omitempty"`  // after the writes, call "forget" with this job
 	Failed  bool     `json:"failed,omitempty"`  // the exchange stopped; try again later
+	Update  bool     `json:"update,omitempty"`  // see whether the server has a newer program for this phone
 	Say     *Say     `json:"say,omitempty"`
 
 	Edition int    `json:"edition,omitempty"`

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/http/httptest"
 	"regexp"
 	"strings"
 	"testing"
@@ -430,6 +431,70 @@ func TestEngineForeignAnswers(t *testing.T) {
 	a, ok := p.exchange()
 	assert.False(t, ok)
 	assert.Contains(t, a.Say.HTML, "This phone is not paired.")
+}
+
+// A server of a later program, whose records have something that this one does not know,
+// stops the exchange: the phone says so, asks for the new version, and loses nothing.
+// The program that knows it goes on from what is stored.
+func TestEngineServerOfALaterProgram(t *testing.T) {
+	site, p := atWork(t, 2, checklist.Installer)
+	p.save(isolatePath, isolated("unplugged"))
+	rows := func() string { return fmt.Sprint(p.stored("records"), p.stored("pending"), p.stored("strays")) }
+	was, server := rows(), p.server
+	p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		said := httptest.NewRecorder()
+		server.ServeHTTP(said, r)
+		fmt.Fprint(w, strings.ReplaceAll(said.Body.String(), `"accepted":`, `"weather":"fine","accepted":`))
+	})
+	for range 3 { // the first push is decided and its answer cannot be read; then the log is ahead
+		a, ok := p.exchange()
+		assert.False(t, ok)
+		assert.True(t, a.Update)
+		assert.Regexp(t, `^Saved on this phone\. 1 not sent yet\. The server may have a later program than this phone, which cannot read the server's (answer|records) \(checklist: record: json: unknown field "weather"\)\.$`, a.Say.HTML)
+		assert.Equal(t, was, rows())
+		assert.Equal(t, 200, p.call("page", map[string]any{"path": isolatePath}).Status)
+	}
+	p.server = server
+	p.restart()
+	a, ok := p.exchange()
+	require.True(t, ok)
+	assert.False(t, a.Update)
+	assert.Equal(t, "Everything is sent.", a.Say.HTML)
+	assert.Equal(t, 3, len(site.Records), "the entry is in the log once")
+	assert.Equal(t, "3 0 0", rows())
+}
+
+// Where the server decides by later steps than this program has, the phone says so and
+// asks for the new version; a log of before editions were written goes on under it.
+func TestEngineServerOfLaterSteps(t *testing.T) {
+	site := newSite(t, 2)
+	for i := range site.Records {
+		site.Records[i].Edition = 0
+	}
+	p := newPhone(t, stand.Serve(nil, site), 1)
+	p.be("Installer one", checklist.Installer)
+	a, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, "Everything is sent.", a.Say.HTML)
+	p.save(isolatePath, isolated("unplugged"))
+	_, ok = p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, checklist.Loudspeakers.Version, site.Records[2].Edition)
+
+	p.save(isolatePath, isolated("locked"))
+	later := *checklist.Loudspeakers
+	later.Version++
+	site.State.Template = &later
+	var updates int
+	p.updated = func() { updates++ }
+	a, ok = p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, later.Version, site.Records[3].Edition)
+	assert.Equal(t, "Everything is sent. The server goes by later steps than this phone; use the new version when it is ready.", a.Say.HTML)
+	assert.Positive(t, updates)
+	p.restart()
+	assert.Equal(t, 4, p.stored("records"))
+	assert.Equal(t, 200, p.call("page", map[string]any{"path": isolatePath}).Status)
 }
 
 func TestEngineFaultIsAnAnswer(t *testing.T) {

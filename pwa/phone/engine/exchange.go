@@ -286,13 +286,35 @@ func (e *Engine) answer(in answering) (Answer, error) {
 	}
 	if err != nil {
 		e.sync.stage, e.sync.sent, e.sync.trouble = idle, false, capital(err.Error())+"."
-		a.Failed, a.Say = true, e.say("")
+		a.Failed, a.Update, a.Say = true, errors.Is(err, checklist.ErrRecord), e.say("")
 		return a, nil
 	}
+	a.Update = len(a.Changed) > 0 && e.behind()
 	if a.Say == nil && len(a.Changed) > 0 {
 		a.Say = e.say("")
 	}
 	return a, nil
+}
+
+// unread says of an answer that it cannot be read. Where it has records and they are
+// other than this program's, the server's program may be the later one: what waits stays
+// here and is sent by the program that can read them.
+func unread(what string, err error) error {
+	if errors.Is(err, checklist.ErrRecord) {
+		return fmt.Errorf("the server may have a later program than this phone, which cannot read %s (%w)", what, err)
+	}
+	return fmt.Errorf("%s cannot be read: %w", what, err)
+}
+
+// behind tells whether the server decides by steps that came after this program. What
+// they hold is not foreseen here.
+func (e *Engine) behind() bool {
+	for _, j := range e.jobs {
+		if j.behind {
+			return true
+		}
+	}
+	return false
 }
 
 // stop ends an exchange that went wrong. Nothing that waits is dropped.
@@ -329,7 +351,7 @@ func (e *Engine) pushed(body []byte) (Answer, error) {
 	j := e.job(x.queue[0])
 	var in pushAnswer
 	if err := json.Unmarshal(body, &in); err != nil {
-		return Answer{}, fmt.Errorf("the server's answer cannot be read: %w", err)
+		return Answer{}, unread("the server's answer", err)
 	}
 	x.heads[j.id] = in.Head
 	delete(x.last, j.id)
@@ -468,7 +490,7 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 	x := &e.sync
 	var in jobList
 	if err := json.Unmarshal(body, &in); err != nil {
-		return Answer{}, fmt.Errorf("the server's list of jobs cannot be read: %w", err)
+		return Answer{}, unread("the server's list of jobs", err)
 	}
 	if in.Jobs == nil { // something in between answered
 		return Answer{}, errors.New("the server's list of jobs has no jobs in it")
@@ -510,7 +532,7 @@ func (e *Engine) pulled(body []byte) (Answer, error) {
 	j := e.job(x.queue[0])
 	var in pullAnswer
 	if err := json.Unmarshal(body, &in); err != nil {
-		return Answer{}, fmt.Errorf("the server's records cannot be read: %w", err)
+		return Answer{}, unread("the server's records", err)
 	}
 	if in.Records == nil {
 		return Answer{}, errors.New("the server's answer has no records in it")

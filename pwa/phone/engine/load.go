@@ -274,6 +274,7 @@ func (j *job) refresh() {
 	}
 	j.line.Done, j.line.All = s.Progress()
 	j.line.Signed = s.Locked()
+	j.behind = s.Edition() > s.Template.Version
 	if last, ok := j.log.Last(); ok {
 		j.line.News = last.Received
 	}

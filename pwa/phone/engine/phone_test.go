@@ -39,10 +39,12 @@ type phone struct {
 	// lose is asked before each request: "" lets it through, "request" loses it on
 	// its way there, "answer" on its way back.
 	lose func() string
+
+	updated func() // is told when the engine asks for a newer program
 }
 
 func newPhone(t require.TestingT, server http.Handler, seed uint64) *phone {
-	p := &phone{t: t, rows: map[string]string{}, server: server, lose: func() string { return "" }}
+	p := &phone{t: t, rows: map[string]string{}, server: server, lose: func() string { return "" }, updated: func() {}}
 	p.random = seeded{rand.New(rand.NewPCG(seed, 1))}
 	p.restart()
 	return p
@@ -228,6 +230,9 @@ func (p *phone) exchange() (engine.Answer, bool) {
 			return next, true
 		}
 		a := p.call("answer", p.ask(next.Request))
+		if a.Update {
+			p.updated()
+		}
 		if p.apply(a.Write) {
 			p.outrun++
 			for _, job := range a.Changed {

@@ -68,6 +68,10 @@ func (e *Engine) say(first string) *Say {
 	if e.sync.trouble != "" {
 		texts = append(texts, e.sync.trouble)
 	}
+	if e.behind() {
+		texts = append(texts, "The server goes by later steps than this phone; use the new version when it is ready.")
+		tone = "waiting"
+	}
 	if len(e.strays) > 0 {
 		texts = append(texts, fmt.Sprintf("%s could not be delivered; see You.", entries(len(e.strays))))
 		tone = "refused"
