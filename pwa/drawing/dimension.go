@@ -140,22 +140,30 @@ type tick struct {
 	word  string
 }
 
+// spots sorts ticks by where they are on the sheet and gives where each is said between
+// two places; none where there is no room, and then it is said under the picture.
+func (p *picture) spots(ticks []*tick, of func(point) float64, low, high float64) []float64 {
+	sortBy(len(ticks), func(i, j int) bool { return of(ticks[i].from) < of(ticks[j].from) }, func(i, j int) { ticks[i], ticks[j] = ticks[j], ticks[i] })
+	wants := make([]float64, len(ticks))
+	for i, t := range ticks {
+		wants[i] = of(t.from)
+	}
+	spots := spread(wants, besides, low, high)
+	if spots == nil {
+		for _, t := range ticks {
+			p.leftOver = append(p.leftOver, t.label.lines[0]+t.word)
+		}
+	}
+	return spots
+}
+
 // scaleAlong writes running dimensions under a level scale, reading upward, between
 // two places on the sheet.
 func (p *picture) scaleAlong(ticks []*tick, y, low, high float64) {
-	sortBy(len(ticks), func(i, j int) bool { return ticks[i].from.x < ticks[j].from.x }, func(i, j int) { ticks[i], ticks[j] = ticks[j], ticks[i] })
-	wants := make([]float64, len(ticks))
-	for i, t := range ticks {
-		wants[i] = t.from.x
-	}
-	spots := spread(wants, besides, low, high)
-	for i, t := range ticks {
-		if spots == nil {
-			p.leftOver = append(p.leftOver, t.label.lines[0]+t.word)
-			continue
-		}
+	for i, spot := range p.spots(ticks, func(at point) float64 { return at.x }, low, high) {
+		t := ticks[i]
 		t.label.turned = true
-		at, foot := point{t.from.x, y}, point{spots[i], y + 12}
+		at, foot := point{t.from.x, y}, point{spot, y + 12}
 		p.add(line("extension", t.from, at), line("axis", at.plus(0, -4), at.plus(0, 4)), line("leader", at.plus(0, 4), foot))
 		_, h := t.label.size2()
 		p.put(t.label, t.label.at(foot.plus(0, 3+h/2)))
@@ -164,18 +172,9 @@ func (p *picture) scaleAlong(ticks []*tick, y, low, high float64) {
 
 // scaleUp writes running dimensions to the left of an upright scale.
 func (p *picture) scaleUp(ticks []*tick, x, low, high float64) {
-	sortBy(len(ticks), func(i, j int) bool { return ticks[i].from.y < ticks[j].from.y }, func(i, j int) { ticks[i], ticks[j] = ticks[j], ticks[i] })
-	wants := make([]float64, len(ticks))
-	for i, t := range ticks {
-		wants[i] = t.from.y
-	}
-	spots := spread(wants, besides, low, high)
-	for i, t := range ticks {
-		if spots == nil {
-			p.leftOver = append(p.leftOver, t.label.lines[0]+t.word)
-			continue
-		}
-		at, foot := point{x, t.from.y}, point{x - 12, spots[i]}
+	for i, spot := range p.spots(ticks, func(at point) float64 { return at.y }, low, high) {
+		t := ticks[i]
+		at, foot := point{x, t.from.y}, point{x - 12, spot}
 		p.add(line("extension", t.from, at), line("axis", at.plus(-4, 0), at.plus(4, 0)), line("leader", at.plus(-4, 0), foot))
 		w, h := t.label.size2()
 		p.put(t.label, []seat{t.label.seat(foot.x-3-w, foot.y-h/2, "end")})

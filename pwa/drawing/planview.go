@@ -73,13 +73,7 @@ func (v PlanView) SVG() (Node, bool) {
 
 // lay fits the room on the sheet.
 func (d *fromAbove) lay() {
-	const atLeft, atRight, over, under, tallest = 62.0, 24.0, 40.0, 102.0, 440.0
-	size := d.room.high.Sub(d.room.low)
-	grown := d.picture.width / phoneWidth
-	d.scale = math.Min(grown*mostScale, math.Min((d.picture.width-atLeft-atRight)/size.X, grown*tallest/size.Y))
-	d.zero = point{atLeft - d.scale*d.room.low.X, over + d.scale*d.room.high.Y}
-	d.frame = d.box(d.flat(d.room.low), d.flat(d.room.high))
-	d.labels.bounds = box{2, 2, d.picture.width - 2, d.frame.y1 + under}
+	d.fit(margins{left: 62, right: 24, over: 40, under: 102}, 440)
 }
 
 func tilted(s *place.Surface) bool { return math.Abs(s.Normal().Z) > 0.1 }
@@ -152,16 +146,6 @@ func (d *fromAbove) openings() {
 			d.gap(s.At(a.Min), s.At(place.Spot{Along: a.Max.Along, Up: a.Min.Up}), d.outward(s), a.Name)
 		}
 	}
-}
-
-// outward is the way out of the room through a wall, on the sheet.
-func (d *fromAbove) outward(s *place.Surface) point {
-	n := s.Normal()
-	length := math.Hypot(n.X, n.Y)
-	if length < 1e-9 {
-		return point{}
-	}
-	return point{-n.X / length, n.Y / length}
 }
 
 // footprint is a plumb surface seen from above.

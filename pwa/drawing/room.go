@@ -232,6 +232,31 @@ type projected struct {
 
 func (d *projected) on(v place.Vec) point { return d.at(d.flat(v)) }
 
+// margins are what names and dimension lines need around the room.
+type margins struct{ left, right, over, under float64 }
+
+// fit puts the room on the sheet, as large as it may be there: on one of a phone's
+// width no taller than so much.
+func (d *projected) fit(m margins, tallest float64) {
+	low, high := d.flat(d.room.low), d.flat(d.room.high)
+	grown := d.picture.width / phoneWidth
+	d.scale = math.Min(grown*mostScale, math.Min((d.picture.width-m.left-m.right)/(high.Along-low.Along), grown*tallest/(high.Up-low.Up)))
+	d.zero = point{m.left - d.scale*low.Along, m.over + d.scale*high.Up}
+	d.frame = d.box(low, high)
+	d.labels.bounds = box{2, 2, d.picture.width - 2, d.frame.y1 + m.under}
+}
+
+// outward is the way out of the room through a surface, on the sheet; no way for one
+// that is seen from the front.
+func (d *projected) outward(s *place.Surface) point {
+	n := d.flat(s.Normal())
+	length := math.Hypot(n.Along, n.Up)
+	if length < 1e-9 {
+		return point{}
+	}
+	return point{-n.Along / length, n.Up / length}
+}
+
 // corners are a surface's, or an area's of it, on the sheet.
 func (d *projected) corners(s *place.Surface, spots []place.Spot) []point {
 	out := make([]point, len(spots))

@@ -56,15 +56,12 @@ func (v SideView) SVG() (Node, bool) {
 }
 
 func (d *fromRight) lay() {
-	const atRight, under, tallest = 24.0, 72.0, 360.0
-	over := 24 + 17*float64(min(4, (len(d.stands)+4)/5)) // room for labels above the ceiling
-	atLeft := nameAt + offAxis + 20 + textWidth(d.says(-d.room.high.Z), normal, true)
-	size := d.room.high.Sub(d.room.low)
-	grown := d.picture.width / phoneWidth
-	d.scale = math.Min(grown*mostScale, math.Min((d.picture.width-atLeft-atRight)/size.Y, grown*tallest/size.Z))
-	d.zero = point{atLeft - d.scale*d.room.low.Y, over + d.scale*d.room.high.Z}
-	d.frame = d.box(d.flat(d.room.low), d.flat(d.room.high))
-	d.labels.bounds = box{2, 2, d.picture.width - 2, d.frame.y1 + under}
+	d.fit(margins{
+		left:  nameAt + offAxis + 20 + textWidth(d.says(-d.room.high.Z), normal, true),
+		right: 24,
+		over:  24 + 17*float64(min(4, (len(d.stands)+4)/5)), // room for labels above the ceiling
+		under: 72,
+	}, 360)
 }
 
 // beyond is what one sees behind the section.
@@ -104,16 +101,6 @@ func (d *fromRight) section() {
 			}
 		}
 	}
-}
-
-// outward is the way out of the room through a surface, on the sheet.
-func (d *fromRight) outward(s *place.Surface) point {
-	n := s.Normal()
-	length := math.Hypot(n.Y, n.Z)
-	if length < 1e-9 {
-		return point{}
-	}
-	return point{-n.Y / length, n.Z / length}
 }
 
 // heightRange is between which heights the layout permits a mount where it stands.
