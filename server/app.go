@@ -40,6 +40,9 @@ type Options struct {
 	Locked bool
 	// Address is where phones reach the server, such as https://192.168.1.5:8470.
 	Address string
+	// Strict has browsers that came over TLS come over TLS alone for a year. It is for a
+	// name that a public authority vouches for; a local authority can be lost.
+	Strict bool
 }
 
 const (

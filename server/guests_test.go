@@ -283,7 +283,7 @@ func TestPair_Cookie(t *testing.T) {
 	require.NoError(t, err)
 	l, err := tls.Listen("tcp", "127.0.0.1:0", &tls.Config{Certificates: []tls.Certificate{*leaf}, MinVersion: tls.VersionTLS12})
 	require.NoError(t, err)
-	app := server.New(server.Options{Keeper: g.keeper, Static: someFiles, Version: "test", Book: g.book, Locked: true, Answers: func(h string) bool { return h == "attic.local" }})
+	app := server.New(server.Options{Keeper: g.keeper, Static: someFiles, Version: "test", Book: g.book, Locked: true, Strict: true, Answers: func(h string) bool { return h == "attic.local" }})
 	done := make(chan error, 1)
 	go func() { done <- app.Listener(l) }()
 	secure := &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}}} // who it is, is not what is looked at here
@@ -306,12 +306,16 @@ func TestPair_Cookie(t *testing.T) {
 	res := send("/api/pair", pairBody(g.code(checklist.Lead).Long, phone2, "lead"), "")
 	require.Equal(t, 200, res.StatusCode)
 	assert.Regexp(t, `^__Host-hangtrue=[\w-]{43}; max-age=34560000; path=/; HttpOnly; secure; SameSite=Strict$`, res.Header.Get("Set-Cookie"))
+	assert.Equal(t, "max-age=31536000", res.Header.Get("Strict-Transport-Security"))
+	assert.Empty(t, g.get("/").Header.Get("Strict-Transport-Security"), "on plain HTTP it means nothing (RFC 6797 section 7.2)")
 	token := res.Cookies()[0].Value
 	assert.Equal(t, 401, send("/api/unpair", `{"data":"clear"}`, "hangtrue="+token).StatusCode, "a cookie without the prefix may come from anywhere")
 	res = send("/api/unpair", `{"data":"clear"}`, "__Host-hangtrue="+token)
 	assert.Equal(t, 200, res.StatusCode)
 	assert.Equal(t, `"cache", "storage"`, res.Header.Get("Clear-Site-Data"))
-	assert.Equal(t, 401, send("/api/unpair", `{"data":"clear"}`, "__Host-hangtrue="+token).StatusCode)
+	res = send("/api/unpair", `{"data":"clear"}`, "__Host-hangtrue="+token)
+	assert.Equal(t, 401, res.StatusCode)
+	assert.Equal(t, "max-age=31536000", res.Header.Get("Strict-Transport-Security"), "on an error too")
 }
 
 // TestPair_Replay: a code that was used, by its device or another, pairs nothing.

@@ -93,14 +93,21 @@ func problemOf(err error) Problem {
 		return problem(500, "The list of paired devices cannot be read, so nobody is let in. The server's log says what to do.")
 	case errors.Is(err, store.ErrStrays):
 		return problem(507, "This server keeps so many entries that belong to no job that it takes no more. Somebody has to look at them.")
-	case errors.Is(err, store.ErrFull), errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	case errors.Is(err, store.ErrFull), isFull(err):
 		return problem(507, "The server's disk is full. Nothing of this was kept; it is taken when there is room again.")
+	case errors.Is(err, syscall.EROFS), errors.Is(err, syscall.EIO):
+		return problem(500, "The server's disk cannot be written or read. Nothing of this was kept. Somebody has to look at it; its log says more.")
 	case errors.Is(err, store.ErrClosed):
 		return problem(503, "The server is stopping.")
 	case errors.As(err, &f):
 		return fromFiber(f)
 	}
 	return problem(500, "The server could not do this. Nothing was kept; try again. The cause is in its log.")
+}
+
+// isFull tells a disk, a quota or a bound on files that takes no more.
+func isFull(err error) bool {
+	return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || errors.Is(err, syscall.EFBIG)
 }
 
 func fromFiber(f *fiber.Error) Problem {

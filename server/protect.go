@@ -32,6 +32,9 @@ func protect(c *fiber.Ctx) {
 // border refuses what no page of this server sends.
 func (o Options) border(c *fiber.Ctx) error {
 	protect(c)
+	if o.Strict && c.Context().IsTLS() {
+		c.Set(fiber.HeaderStrictTransportSecurity, "max-age=31536000") // one year (ASVS 5.0 V3.4.1)
+	}
 	// A foreign name that resolves to this computer would otherwise make another
 	// site's page one of the same origin.
 	if host := hostname(string(c.Request().Host())); !isLoopback(host) {

@@ -40,7 +40,7 @@ Exit code 0: made. 2: not, and nothing is left of it.`,
 			b.Target, b.Now = args[0], m.Now()
 			made, err := b.Make(cmd.Context())
 			if err != nil {
-				return plainError(err)
+				return plainPathError(err)
 			}
 			_, err = io.WriteString(m.Stdout, madeText(made))
 			return err
@@ -80,15 +80,4 @@ func count(n int, what string) string {
 		return "1 " + what
 	}
 	return fmt.Sprintf("%d %ss", n, what)
-}
-
-// plainError takes away what is for programmers alone.
-func plainError(err error) error {
-	err = plainPathError(err)
-	for _, prefix := range []string{"folder: ", "bolt: "} {
-		if rest, ok := strings.CutPrefix(err.Error(), prefix); ok {
-			return fmt.Errorf("%s", rest)
-		}
-	}
-	return err
 }

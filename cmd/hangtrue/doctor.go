@@ -56,7 +56,7 @@ as far as this program knows the steps; a later edition of them decided somethin
 			}
 			report, err := care.Doctor{Pages: m.checkPages}.Look(cmd.Context(), path)
 			if err != nil {
-				return plainError(err)
+				return plainPathError(err)
 			}
 			if asJSON {
 				err = m.printJSON(report)

@@ -96,11 +96,7 @@ func (i importing) record(ctx context.Context) error {
 
 // plainImport takes away what is for programmers alone.
 func plainImport(err error) string {
-	text := plainError(err).Error()
-	for _, prefix := range []string{"seal: ", "server: ", "store: "} {
-		text = strings.TrimPrefix(text, prefix)
-	}
-	return text
+	return withoutPackage(plainPathError(err).Error())
 }
 
 func (i importing) imported(in server.Imported, dir string) string {

@@ -86,7 +86,7 @@ func (m Main) Run(ctx context.Context, args []string) int {
 		return exitPart
 	default:
 		for line := range strings.Lines(err.Error()) { // one problem a line
-			fmt.Fprintln(m.Stderr, "hangtrue: "+strings.TrimRight(line, "\n"))
+			fmt.Fprintln(m.Stderr, "hangtrue: "+withoutPackage(strings.TrimRight(line, "\n")))
 		}
 		return exitBad
 	}
@@ -182,6 +182,17 @@ func (m Main) read(path string, most int64) ([]byte, error) {
 		return nil, fmt.Errorf("%s: it has more than %d bytes", path, most)
 	}
 	return data, nil
+}
+
+// withoutPackage takes away the name of the package that an error comes from, which is
+// for programmers alone.
+func withoutPackage(line string) string {
+	for _, name := range []string{"authority", "bolt", "folder", "pairing", "photos", "reach", "seal", "server", "store"} {
+		if rest, ok := strings.CutPrefix(line, name+": "); ok {
+			return rest
+		}
+	}
+	return line
 }
 
 // plainPathError says what is wrong with a file in the order that people read.

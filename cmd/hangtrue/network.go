@@ -95,6 +95,7 @@ type source struct {
 	address string       // the same, whole and without a path
 	plain   http.Handler // beside the server, or nil
 	more    string       // said after the addresses
+	strict  bool         // browsers may insist on TLS: its authority is not lost by us
 	changed func()       // says what another certificate means
 }
 
@@ -195,7 +196,7 @@ func fromACME(n network, folder string) (*source, error) {
 	if err != nil {
 		return nil, fmt.Errorf("--acme: %w", err)
 	}
-	return &source{Certificates: a, host: n.acme, plain: a.Challenges()}, nil // it reports no change
+	return &source{Certificates: a, host: n.acme, plain: a.Challenges(), strict: true}, nil // it reports no change
 }
 
 func (m Main) fromAuthority(n network, dir string, bound netip.Addr, port string) (*source, error) {

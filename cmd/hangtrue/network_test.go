@@ -11,8 +11,10 @@ import (
 	"crypto/x509"
 	"encoding/pem"
 	"io"
+	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"os"
 	"path/filepath"
 	"strings"
@@ -303,4 +305,24 @@ func TestServe_HelpOfTheNetwork(t *testing.T) {
 	for line := range strings.Lines(stdout.String()) {
 		assert.LessOrEqual(t, len(line), 120, line)
 	}
+}
+
+// TestStrict: only a name that a public authority vouches for has browsers insist on TLS.
+func TestStrict(t *testing.T) {
+	public, err := fromACME(network{acme: "jobs.example.org"}, t.TempDir())
+	require.NoError(t, err)
+	assert.True(t, public.strict)
+	own, err := Main{Machine: attic(), Now: time.Now}.fromAuthority(network{}, t.TempDir(), netip.IPv4Unspecified(), "8470")
+	require.NoError(t, err)
+	assert.False(t, own.strict)
+}
+
+// TestInUTC: the log's times are in UTC (ASVS 5.0 V16.2.2).
+func TestInUTC(t *testing.T) {
+	var log strings.Builder
+	h := slog.NewTextHandler(&log, &slog.HandlerOptions{ReplaceAttr: inUTC})
+	r := slog.NewRecord(time.Date(2030, 1, 31, 9, 15, 0, 0, time.FixedZone("east", 5*3600)), slog.LevelInfo, "x", 0)
+	r.Add("at", slog.GroupValue(slog.String("time", "kept")))
+	require.NoError(t, h.Handle(t.Context(), r))
+	assert.Equal(t, "time=2030-01-31T04:15:00.000Z level=INFO msg=x at.time=kept\n", log.String())
 }

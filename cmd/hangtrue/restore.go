@@ -39,7 +39,7 @@ Exit code 0: restored, or shown. 2: not, and nothing was changed.`,
 			r.Backup, r.Pages = args[0], m.checkPages
 			report, err := r.Do(cmd.Context())
 			if err != nil {
-				return plainError(err)
+				return plainPathError(err)
 			}
 			_, err = io.WriteString(m.Stdout, restoredText(report, r))
 			return err

@@ -87,7 +87,7 @@ func (m Main) dataFolder(flag string) (string, error) {
 }
 
 func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error) {
-	slog.SetDefault(slog.New(slog.NewTextHandler(m.Stderr, nil)))
+	slog.SetDefault(slog.New(slog.NewTextHandler(m.Stderr, &slog.HandlerOptions{ReplaceAttr: inUTC})))
 	server.BoundMemory()
 	static, err := m.Static()
 	if errors.Is(err, pwa.ErrNotBuilt) {
@@ -128,7 +128,7 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 			return openErr
 		}
 		defer func() { err = errors.Join(err, closePlain()) }()
-		options.Answers, options.Address, listener = source.Answers, source.address, secured
+		options.Answers, options.Address, options.Strict, listener = source.Answers, source.address, source.strict, secured
 		slog.Info("serving the network", "data", dir, "key", keeper.PublicKey())
 	} else {
 		fmt.Fprintf(m.Stdout, "http://%s/\n", listener.Addr())
@@ -157,6 +157,14 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 		return err
 	}
 	return nil
+}
+
+// inUTC writes when something happened as every computer's log has it alike.
+func inUTC(groups []string, a slog.Attr) slog.Attr {
+	if len(groups) == 0 && a.Key == slog.TimeKey {
+		a.Value = slog.TimeValue(a.Value.Time().UTC())
+	}
+	return a
 }
 
 // listen says in short why an address cannot be had.

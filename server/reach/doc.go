@@ -7,8 +7,9 @@
 // restart.
 //
 // Guarantees:
-//   - nothing but TLS 1.2 and later is spoken, and no answer asks a browser to refuse
-//     plain HTTP later: with a local authority that is lost, its names would be locked out;
+//   - nothing but TLS 1.2 and later is spoken, and nothing asks a browser to refuse plain
+//     HTTP later but the server of a name that a public authority vouches for: with a
+//     local authority that is lost, its names would be locked out;
 //   - [TrustPage], which is served without protection, hands out what is public and
 //     nothing else: the authority's certificate, its fingerprint, addresses and advice.
 //
