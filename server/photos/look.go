@@ -3,7 +3,6 @@ package photos
 import (
 	"errors"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -43,7 +42,7 @@ func Look(dir string, each func(Found) error) error {
 		if !d.Type().IsRegular() {
 			return each(Found{Name: filepath.ToSlash(name), Fault: "is a link or no plain file"})
 		}
-		f, err := look(path, filepath.ToSlash(name))
+		f, err := look(dir, filepath.ToSlash(name))
 		if err != nil {
 			return err
 		}
@@ -57,24 +56,24 @@ func Look(dir string, each func(Found) error) error {
 
 // One looks at one file, by its name in the folder.
 func One(dir, name string) (Found, error) {
-	return look(filepath.Join(dir, filepath.FromSlash(name)), name)
+	return look(dir, name)
 }
 
-func look(path, name string) (Found, error) {
+func look(dir, name string) (Found, error) {
 	base := name[strings.LastIndex(name, "/")+1:]
 	hash, ok := strings.CutSuffix(base, ending)
 	if !ok || !checklist.IsSHA256(hash) || name != hash[:2]+"/"+base {
 		return Found{Name: name, Fault: "is not named as a photo is"}, nil
 	}
-	info, err := os.Stat(path)
+	file, err := folder(dir).Stat(name)
 	if err != nil {
 		return Found{}, err
 	}
 	var damage *store.Damage
-	if info.Size() > checklist.MaxPhotoBytes {
+	if file.Size > checklist.MaxPhotoBytes {
 		err = &store.Damage{}
 	} else {
-		_, err = read(path, checklist.Photo{SHA256: hash, Bytes: info.Size()})
+		_, err = read(folder(dir), name, checklist.Photo{SHA256: hash, Bytes: file.Size})
 	}
 	if errors.As(err, &damage) {
 		return Found{Name: name, Fault: "is not the picture that its name says", Damage: true}, nil
@@ -86,9 +85,9 @@ func look(path, name string) (Found, error) {
 // by side. It is ErrMissing when it is in neither place, a [store.Damage] when it is
 // another.
 func In(dir string, p checklist.Photo) ([]byte, error) {
-	data, err := read(filepath.Join(dir, p.SHA256[:2], p.SHA256+ending), p)
+	data, err := read(folder(dir), home(p.SHA256), p)
 	if errors.Is(err, ErrMissing) {
-		return read(filepath.Join(dir, p.SHA256+ending), p)
+		return read(folder(dir), p.SHA256+ending, p)
 	}
 	return data, err
 }

@@ -6,11 +6,9 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"maps"
-	"os"
-	"path/filepath"
+	"path"
 	"slices"
 	"strings"
 	"sync"
@@ -19,7 +17,6 @@ import (
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/picture"
-	"hangtrue/server/bolt"
 	"hangtrue/server/store"
 )
 
@@ -75,7 +72,7 @@ func (p *Place) Error() string {
 
 // A Store keeps pictures in a folder. It is safe for concurrent use.
 type Store struct {
-	dir    string
+	disk   Disk
 	limits Limits
 	now    func() time.Time
 
@@ -90,16 +87,20 @@ type Store struct {
 
 // Open takes a folder, which need not be there yet. Old parts are removed.
 func Open(dir string, limits Limits, now func() time.Time) *Store {
-	s := &Store{dir: dir, limits: limits, now: now, total: -1, brought: map[string]int64{}, begun: map[string]string{}}
+	return On(folder(dir), limits, now)
+}
+
+// On is Open with a disk of the caller's.
+func On(disk Disk, limits Limits, now func() time.Time) *Store {
+	s := &Store{disk: disk, limits: limits, now: now, total: -1, brought: map[string]int64{}, begun: map[string]string{}}
 	s.tidy(limits.Parts)
 	return s
 }
 
-func (s *Store) path(sha256 string) string {
-	return filepath.Join(s.dir, sha256[:2], sha256+ending)
-}
+// home is where a picture has its name.
+func home(sha256 string) string { return sha256[:2] + "/" + sha256 + ending }
 
-func (s *Store) part(sha256 string) string { return filepath.Join(s.dir, partsDir, sha256) }
+func part(sha256 string) string { return partsDir + "/" + sha256 }
 
 func (s *Store) lock(sha256 string) *sync.Mutex {
 	first, _ := hex.DecodeString(sha256[:2]) // checked before
@@ -108,23 +109,18 @@ func (s *Store) lock(sha256 string) *sync.Mutex {
 
 // Has tells whether a picture has arrived. It does not read it.
 func (s *Store) Has(p checklist.Photo) bool {
-	info, err := os.Stat(s.path(p.SHA256))
-	return err == nil && info.Size() == p.Bytes
+	file, err := s.disk.Stat(home(p.SHA256))
+	return err == nil && file.Size == p.Bytes
 }
 
 // Read gives a picture, ErrMissing if it has not arrived.
-func (s *Store) Read(p checklist.Photo) ([]byte, error) { return read(s.path(p.SHA256), p) }
+func (s *Store) Read(p checklist.Photo) ([]byte, error) { return read(s.disk, home(p.SHA256), p) }
 
-func read(path string, p checklist.Photo) ([]byte, error) {
-	f, err := os.Open(path)
+func read(disk Disk, name string, p checklist.Photo) ([]byte, error) {
+	data, err := disk.Read(name, p.Bytes+1)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, ErrMissing
 	} else if err != nil {
-		return nil, fmt.Errorf("photos: %w", err)
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, p.Bytes+1))
-	if err != nil {
 		return nil, fmt.Errorf("photos: %w", err)
 	}
 	if int64(len(data)) != p.Bytes || !is(data, p.SHA256) {
@@ -154,16 +150,16 @@ func (s *Store) arrived(p checklist.Photo) (bytes int64, whole bool, err error) 
 	case !errors.Is(err, ErrMissing) && !errors.As(err, &damage):
 		return 0, false, err
 	}
-	info, err := os.Stat(s.part(p.SHA256))
+	file, err := s.disk.Stat(part(p.SHA256))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return 0, false, nil
 	case err != nil:
 		return 0, false, fmt.Errorf("photos: %w", err)
-	case info.Size() > p.Bytes: // it was begun for another length, and is none of it
-		return 0, false, os.Remove(s.part(p.SHA256))
+	case file.Size > p.Bytes: // it was begun for another length, and is none of it
+		return 0, false, s.disk.Remove(part(p.SHA256))
 	}
-	return info.Size(), false, nil
+	return file.Size, false, nil
 }
 
 // Add takes a piece of a picture. With the last one it is whole, or refused: ErrHash,
@@ -191,8 +187,8 @@ func (s *Store) AddFrom(device string, p checklist.Photo, from int64, piece []by
 	if err := s.room(device, p, from); err != nil {
 		return bytes, false, full(err)
 	}
-	if err := s.append(p, from, piece); err != nil {
-		return bytes, false, full(err)
+	if err := s.disk.Write(part(p.SHA256), from, piece); err != nil {
+		return bytes, false, full(fmt.Errorf("photos: %w", err))
 	}
 	if bytes += int64(len(piece)); bytes < p.Bytes {
 		return bytes, false, nil
@@ -203,42 +199,22 @@ func (s *Store) AddFrom(device string, p checklist.Photo, from int64, piece []by
 	return bytes, true, nil
 }
 
-func (s *Store) append(p checklist.Photo, from int64, piece []byte) error {
-	f, err := os.OpenFile(s.part(p.SHA256), os.O_WRONLY|os.O_CREATE, 0o600)
-	if err != nil {
-		return fmt.Errorf("photos: %w", err)
-	}
-	_, err = f.WriteAt(piece, from)
-	if err != nil {
-		err = errors.Join(err, f.Truncate(from)) // as it was
-	}
-	if err := errors.Join(err, f.Close()); err != nil {
-		return fmt.Errorf("photos: %w", err)
-	}
-	return nil
-}
-
 // finish gives a part that is complete its name, or drops it.
 func (s *Store) finish(device string, p checklist.Photo) error {
-	path := s.part(p.SHA256)
-	data, err := read(path, p)
+	data, err := read(s.disk, part(p.SHA256), p)
 	var damage *store.Damage
 	switch {
 	case errors.As(err, &damage):
-		return errors.Join(ErrHash, os.Remove(path))
+		return errors.Join(ErrHash, s.disk.Remove(part(p.SHA256)))
 	case errors.Is(err, ErrMissing):
 		return gaveWay
 	case err != nil:
 		return err
 	}
 	if err := check(data, p); err != nil {
-		return errors.Join(err, os.Remove(path))
+		return errors.Join(err, s.disk.Remove(part(p.SHA256)))
 	}
-	home := filepath.Dir(s.path(p.SHA256))
-	if err := os.MkdirAll(home, 0o700); err != nil {
-		return fmt.Errorf("photos: %w", err)
-	}
-	if err := publish(path, s.path(p.SHA256)); err != nil {
+	if err := s.publish(p.SHA256); err != nil {
 		return err
 	}
 	s.mu.Lock()
@@ -265,20 +241,20 @@ func check(data []byte, p checklist.Photo) error {
 var gaveWay = &Place{0}
 
 // publish puts a part on the disk and gives it its name there.
-func publish(part, path string) error {
-	f, err := os.OpenFile(part, os.O_WRONLY, 0)
+func (s *Store) publish(sha256 string) error {
+	at := path.Dir(home(sha256))
+	err := s.disk.Make(at)
 	if err == nil {
-		err = errors.Join(f.Sync(), f.Close())
+		err = s.disk.Sync(part(sha256))
 	}
 	if err == nil {
-		err = os.Rename(part, path)
+		err = s.disk.Rename(part(sha256), home(sha256))
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return gaveWay
 	case err == nil:
-		home := filepath.Dir(path)
-		err = errors.Join(bolt.SyncDir(home), bolt.SyncDir(filepath.Dir(home)))
+		err = errors.Join(s.disk.Sync(at), s.disk.Sync("."))
 	}
 	if err != nil {
 		return fmt.Errorf("photos: %w", err)
@@ -291,7 +267,7 @@ func publish(part, path string) error {
 func (s *Store) room(device string, p checklist.Photo, from int64) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if err := os.MkdirAll(filepath.Join(s.dir, partsDir), 0o700); err != nil {
+	if err := s.disk.Make(partsDir); err != nil {
 		return fmt.Errorf("photos: %w", err)
 	}
 	if from == 0 {
@@ -307,7 +283,7 @@ func (s *Store) room(device string, p checklist.Photo, from int64) error {
 		s.begin(device, p.SHA256)
 		s.tidy(s.limits.Parts - 1)
 	}
-	if left, known := free(s.dir); known && left < s.limits.Reserve+p.Bytes-from {
+	if left, known := s.disk.Free(); known && left < s.limits.Reserve+p.Bytes-from {
 		return fmt.Errorf("%w: %d bytes are free on the disk", ErrRoom, left)
 	}
 	return nil
@@ -319,41 +295,33 @@ func (s *Store) count() error {
 		return nil
 	}
 	total := int64(0)
-	err := filepath.WalkDir(s.dir, func(_ string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
+	folders, err := s.disk.List(".")
+	for _, f := range folders {
+		if err != nil || !f.Folder || f.Name == partsDir {
+			continue
 		}
-		info, err := d.Info()
-		if err == nil && strings.HasSuffix(d.Name(), ending) {
-			total += info.Size()
+		var files []File
+		files, err = s.disk.List(f.Name)
+		for _, f := range files {
+			if strings.HasSuffix(f.Name, ending) {
+				total += f.Size
+			}
 		}
-		return err
-	})
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+	}
+	if err != nil {
 		return fmt.Errorf("photos: %w", err)
 	}
 	s.total = total
 	return nil
 }
 
-// A waiting part.
-type waiting struct {
-	hash string
-	at   time.Time // when something was added to it last
-}
-
 // parts are those that wait, the one that waits longest first.
-func (s *Store) parts() (parts []waiting) {
-	entries, err := os.ReadDir(filepath.Join(s.dir, partsDir))
+func (s *Store) parts() []File {
+	parts, err := s.disk.List(partsDir)
 	if err != nil {
 		return nil // there are none
 	}
-	for _, e := range entries {
-		if info, err := e.Info(); err == nil {
-			parts = append(parts, waiting{e.Name(), info.ModTime()})
-		}
-	}
-	slices.SortFunc(parts, func(a, b waiting) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.hash, b.hash)) })
+	slices.SortFunc(parts, func(a, b File) int { return cmp.Or(a.Changed.Compare(b.Changed), cmp.Compare(a.Name, b.Name)) })
 	return parts
 }
 
@@ -362,14 +330,14 @@ func (s *Store) parts() (parts []waiting) {
 func (s *Store) begin(device, hash string) {
 	parts := s.parts()
 	maps.DeleteFunc(s.begun, func(hash string, _ string) bool {
-		return !slices.ContainsFunc(parts, func(w waiting) bool { return w.hash == hash })
+		return !slices.ContainsFunc(parts, func(f File) bool { return f.Name == hash })
 	})
 	if device == "" {
 		return
 	}
-	own := slices.DeleteFunc(parts, func(w waiting) bool { return s.begun[w.hash] != device || w.hash == hash })
+	own := slices.DeleteFunc(parts, func(f File) bool { return s.begun[f.Name] != device || f.Name == hash })
 	if most := s.limits.DeviceParts; most > 0 && len(own) >= most {
-		_ = os.Remove(s.part(own[0].hash))
+		_ = s.disk.Remove(part(own[0].Name))
 	}
 	s.begun[hash] = device
 }
@@ -379,9 +347,9 @@ func (s *Store) begin(device, hash string) {
 // is told to begin again.
 func (s *Store) tidy(most int) {
 	parts := s.parts()
-	for i, w := range parts {
-		if s.now().Sub(w.at) > partLife || len(parts)-i > most {
-			_ = os.Remove(s.part(w.hash))
+	for i, f := range parts {
+		if s.now().Sub(f.Changed) > partLife || len(parts)-i > most {
+			_ = s.disk.Remove(part(f.Name))
 		}
 	}
 }
