@@ -39,8 +39,11 @@ type File struct {
 	Folder  bool
 }
 
-// folder is a folder of this machine's.
+// A folder is one of this machine's.
 type folder string
+
+// Folder is a folder of this machine's, which need not be there yet.
+func Folder(dir string) Disk { return folder(dir) }
 
 func (f folder) at(name string) string { return filepath.Join(string(f), filepath.FromSlash(name)) }
 

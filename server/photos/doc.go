@@ -10,6 +10,7 @@
 // Guarantees:
 //   - what has a picture's name was, when it got it, the picture of that hash, whole,
 //     and nothing but a picture (package picture); a part is never handed out;
+//   - what is said to be whole stays there after a power cut;
 //   - each reading hashes again: what is no longer that picture is a [store.Damage],
 //     and counts as not there when somebody brings it anew;
 //   - the same picture twice is kept once;

@@ -83,6 +83,7 @@ type Store struct {
 	// What devices that have a share took of it since the store was opened.
 	brought map[string]int64
 	begun   map[string]string // device, by the hash of a part
+	named   map[string]bool   // folders whose names are on the disk
 }
 
 // Open takes a folder, which need not be there yet. Old parts are removed.
@@ -92,7 +93,7 @@ func Open(dir string, limits Limits, now func() time.Time) *Store {
 
 // On is Open with a disk of the caller's.
 func On(disk Disk, limits Limits, now func() time.Time) *Store {
-	s := &Store{disk: disk, limits: limits, now: now, total: -1, brought: map[string]int64{}, begun: map[string]string{}}
+	s := &Store{disk: disk, limits: limits, now: now, total: -1, brought: map[string]int64{}, begun: map[string]string{}, named: map[string]bool{}}
 	s.tidy(limits.Parts)
 	return s
 }
@@ -146,6 +147,9 @@ func (s *Store) arrived(p checklist.Photo) (bytes int64, whole bool, err error) 
 	var damage *store.Damage
 	switch _, err := s.Read(p); {
 	case err == nil:
+		if err := s.sure(p.SHA256); err != nil {
+			return 0, false, err
+		}
 		return p.Bytes, true, nil
 	case !errors.Is(err, ErrMissing) && !errors.As(err, &damage):
 		return 0, false, err
@@ -245,20 +249,39 @@ func (s *Store) publish(sha256 string) error {
 	at := path.Dir(home(sha256))
 	err := s.disk.Make(at)
 	if err == nil {
-		err = s.disk.Sync(part(sha256))
+		if err = s.disk.Sync(part(sha256)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			// Another try may be told that all is well, though what was written is lost.
+			err = errors.Join(err, s.disk.Remove(part(sha256)))
+		}
 	}
 	if err == nil {
 		err = s.disk.Rename(part(sha256), home(sha256))
+		s.mu.Lock()
+		delete(s.named, at) // after the new name is there: whoever syncs from here on syncs it
+		s.mu.Unlock()
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return gaveWay
-	case err == nil:
-		err = errors.Join(s.disk.Sync(at), s.disk.Sync("."))
-	}
-	if err != nil {
+	case err != nil:
 		return fmt.Errorf("photos: %w", err)
 	}
+	return s.sure(sha256)
+}
+
+// sure sees that the names in a picture's folder are on the disk: a process that was
+// killed may have given some and not come to that.
+func (s *Store) sure(sha256 string) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	at := path.Dir(home(sha256))
+	if s.named[at] {
+		return nil
+	}
+	if err := errors.Join(s.disk.Sync(at), s.disk.Sync(".")); err != nil {
+		return fmt.Errorf("photos: %w", err)
+	}
+	s.named[at] = true
 	return nil
 }
 

@@ -11,6 +11,7 @@ import (
 	"image/jpeg"
 	"math/rand/v2"
 	"os"
+	"path"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -395,6 +396,64 @@ func TestAddFrom(t *testing.T) {
 	_, whole, err = s.Add(named[5], 0, pictures[5])
 	require.NoError(t, err)
 	assert.True(t, whole)
+}
+
+// A killer is a disk on which a process is killed before a change: what was done stays,
+// and names that were not synced are noted.
+type killer struct {
+	photos.Disk
+	left    int // changes until then
+	unnamed map[string]bool
+}
+
+var errKilled = errors.New("killed")
+
+func (k *killer) change(do func() error) error {
+	if k.left--; k.left < 0 {
+		return errKilled
+	}
+	return do()
+}
+
+func (k *killer) Write(name string, at int64, data []byte) error {
+	return k.change(func() error { return k.Disk.Write(name, at, data) })
+}
+
+func (k *killer) Rename(from, to string) error {
+	return k.change(func() error {
+		k.unnamed[path.Dir(to)] = true
+		return k.Disk.Rename(from, to)
+	})
+}
+
+func (k *killer) Sync(name string) error {
+	return k.change(func() error {
+		delete(k.unnamed, name)
+		return k.Disk.Sync(name)
+	})
+}
+
+// TestAdd_Killed: wherever a process is killed, the next one says that a picture is whole
+// only after its name is on the disk; a power cut could take it away again.
+func TestAdd_Killed(t *testing.T) {
+	data, p := shot(t, 1, 100)
+	for left := range 6 {
+		dir := t.TempDir()
+		k := &killer{Disk: photos.Folder(dir), left: left, unnamed: map[string]bool{}}
+		_, whole, err := photos.On(k, wide, now).Add(p, 0, data)
+		assert.Equal(t, err == nil, whole)
+		assert.Equal(t, left > 4, whole, "it is written, synced, named, and its folder and the one above synced")
+		k.left = 100
+		s := photos.On(k, wide, now)
+		at, whole, err := s.Arrived(p)
+		require.NoError(t, err)
+		if !whole {
+			_, whole, err = s.Add(p, at, data[at:])
+			require.NoError(t, err)
+		}
+		assert.True(t, whole)
+		assert.Empty(t, k.unnamed, "killed before change %d", left)
+	}
 }
 
 // TestAdd_Together: many at once bring the same pictures, each in pieces, each going on
