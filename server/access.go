@@ -59,6 +59,7 @@ func (o Options) routes() []route {
 		{"GET", "/api/jobs/:job/records", viewer, a.records},
 		{"GET", "/jobs/:job/record.json", viewer, a.record},
 		{"GET", "/jobs/:job/paper/:file", viewer, a.paper},
+		{"GET", "/api/jobs/:job/photos", viewer, a.photosHere},
 		{"GET", "/api/jobs/:job/plan", viewer, a.plan},
 		{"GET", "/api/jobs/:job/mounts.csv", viewer, a.mounts},
 		{"GET", "/api/jobs/:job/measured.csv", viewer, a.measuredCSV},

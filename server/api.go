@@ -57,7 +57,7 @@ func (a api) jobs(c *fiber.Ctx) error {
 			jobs = append(jobs, job{l.ID, l.Title, l.Head, l.Received})
 		}
 	}
-	return answer(c, fiber.Map{"jobs": jobs})
+	return answer(c, fiber.Map{"jobs": jobs, "run": a.Run})
 }
 
 func (a api) strays(c *fiber.Ctx) error {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"crypto/rand"
 	"fmt"
 	"log/slog"
 	"runtime/debug"
@@ -32,6 +33,9 @@ type Options struct {
 	Answers func(host string) bool
 	// Photos are the pictures that entries name. Without it there are none.
 	Photos *photos.Store
+	// Run names this run of the server, so that phones see when it was started again,
+	// perhaps with an older copy of its photos. Without it chance names it.
+	Run string
 	// Book is who is paired. Without it whoever reaches the server may do everything;
 	// it then answers as this computer alone, whatever Answers says.
 	Book *pairing.Book
@@ -60,6 +64,9 @@ const (
 
 // New puts HTTP around a keeper. The app listens where its caller lets it.
 func New(o Options) *fiber.App {
+	if o.Run == "" {
+		o.Run = rand.Text()
+	}
 	app := fiber.New(fiber.Config{
 		AppName: "hangtrue", DisableStartupMessage: true,
 		// Without it fiber hands out strings that the next request overwrites.

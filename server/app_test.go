@@ -337,6 +337,6 @@ func TestVersionAndHealth(t *testing.T) {
 	s := serve(t, memory.New())
 	assert.JSONEq(t, `{"version":"test"}`, s.get("/api/version").body)
 	assert.JSONEq(t, `{"status":"ok"}`, s.get("/healthz").body)
-	assert.JSONEq(t, `{"jobs":[]}`, s.get("/api/jobs").body)
+	assert.JSONEq(t, `{"jobs":[],"run":"a run"}`, s.get("/api/jobs").body)
 	assert.JSONEq(t, `{"strays":[]}`, s.get("/api/strays").body)
 }

@@ -2,6 +2,7 @@ package server_test
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -95,6 +96,7 @@ func serve(t testing.TB, s store.Store) *site {
 }
 
 func listen(t testing.TB, o server.Options) *site {
+	o.Run = cmp.Or(o.Run, "a run")
 	app := server.New(o)
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)

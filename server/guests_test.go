@@ -143,6 +143,7 @@ func TestRoutes_Roles(t *testing.T) {
 		"GET /api/jobs/:job/measured.json":   {200, 200, 200, 200, 404, 401, 401},
 		"POST /api/jobs/:job/entries":        {200, 200, 403, 403, 403, 401, 401},
 		"GET /jobs/:job/photos/:photo.jpg":   {200, 200, 200, 200, 404, 401, 401},
+		"GET /api/jobs/:job/photos":          {200, 200, 200, 200, 404, 401, 401},
 		"GET /api/jobs/:job/photos/:photo":   {200, 200, 403, 403, 403, 401, 401},
 		"PATCH /api/jobs/:job/photos/:photo": {200, 200, 403, 403, 403, 401, 401},
 		"GET /* (page of a photo)":           {200, 200, 200, 200, 404, 401, 401},

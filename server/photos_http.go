@@ -45,6 +45,28 @@ func (k *Keeper) Photo(job, sha256 string) (p checklist.Photo, room checklist.Ph
 	return named.Photo, d.state.PhotoRoom(sha256), nil
 }
 
+// Photos are the photos that entries of a job name, each once, in their order.
+func (k *Keeper) Photos(job string) (photos []checklist.Photo, err error) {
+	if _, err := k.Line(job); err != nil {
+		return nil, err
+	}
+	d := k.desks.take(job)
+	defer k.desks.put(d)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if err := k.load(d); err != nil {
+		return nil, err
+	}
+	seen := map[string]bool{}
+	for _, p := range d.state.Photos {
+		if !seen[p.SHA256] {
+			seen[p.SHA256] = true
+			photos = append(photos, p.Photo)
+		}
+	}
+	return photos, nil
+}
+
 // named is the photo that a request is about.
 func (a api) named(c *fiber.Ctx) (p checklist.Photo, room checklist.PhotoRoom, err error) {
 	job, err := jobID(c)
@@ -83,6 +105,25 @@ func (a api) photo(c *fiber.Ctx) error {
 	c.Set(fiber.HeaderContentType, p.Type)
 	c.Set(fiber.HeaderContentDisposition, fmt.Sprintf("inline; filename=%q", "photo-"+p.SHA256[:12]+".jpg"))
 	return c.Send(data)
+}
+
+// photosHere names the photos of a job that are here whole. It does not read them.
+func (a api) photosHere(c *fiber.Ctx) error {
+	job, err := jobID(c)
+	if err != nil {
+		return err
+	}
+	named, err := a.Keeper.Photos(job)
+	if err != nil {
+		return err
+	}
+	here := []string{}
+	for _, p := range named {
+		if a.Photos != nil && a.Photos.Has(p) {
+			here = append(here, p.SHA256)
+		}
+	}
+	return answer(c, fiber.Map{"photos": here})
 }
 
 // arrived tells how much of a photo is here.

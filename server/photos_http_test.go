@@ -9,6 +9,7 @@ import (
 	"image"
 	"image/jpeg"
 	"math/rand/v2"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -321,4 +322,35 @@ func TestPhoto_Share(t *testing.T) {
 	assert.True(t, piece(leading, p, data).said(t).Whole, "and may bring what is beyond another's")
 	push(leading, leads, p)
 	assert.True(t, piece(first, p, data).said(t).Whole)
+}
+
+// TestPhoto_Here: a job's photos that have arrived, each once; neither a part nor one that
+// only another job names. Each start of the server calls itself something else.
+func TestPhoto_Here(t *testing.T) {
+	data, p := shot(t, 100)
+	other, q := shot(t, 102)
+	a := newAlbum(t, photos.Usual, p, q)
+	here := "/api/jobs/" + jobA + "/photos"
+	assert.JSONEq(t, `{"photos":[]}`, a.get(here).body)
+	a.piece(p, 0, data)
+	a.piece(q, 0, other[:100])
+	a.push(jobA, a.d.make(checklist.RemarkWritten, checklist.Remark{Photos: []checklist.Photo{p}}))
+	assert.JSONEq(t, `{"photos":["`+p.SHA256+`"]}`, a.get(here).body)
+	assert.Contains(t, a.get("/api/jobs/"+jobB+"/photos").problem(t, 404), "no such job")
+	require.NoError(t, os.RemoveAll(a.dir))
+	assert.JSONEq(t, `{"photos":[]}`, a.get(here).body)
+
+	runs := map[string]bool{}
+	for range 2 {
+		app := server.New(server.Options{Keeper: a.keeper, Static: someFiles})
+		request := httptest.NewRequest("GET", "/api/jobs", nil)
+		request.Host = "localhost"
+		r, err := app.Test(request)
+		require.NoError(t, err)
+		var said struct{ Run string }
+		require.NoError(t, json.NewDecoder(r.Body).Decode(&said))
+		runs[said.Run] = true
+	}
+	assert.Len(t, runs, 2)
+	assert.NotContains(t, runs, "")
 }

@@ -43,7 +43,7 @@ func TestPush_OpensAJobAndKeepsBytes(t *testing.T) {
 		assert.Equal(t, string(entries[i].Bytes()), string(r.Entry.Bytes()))
 		assert.Equal(t, *a.Answers[i].Record, r)
 	}
-	assert.JSONEq(t, `{"jobs":[{"id":"`+jobA+`","title":"Attic lounge","head":3,"received":"`+records[2].Received+`"}]}`, s.get("/api/jobs").body)
+	assert.JSONEq(t, `{"jobs":[{"id":"`+jobA+`","title":"Attic lounge","head":3,"received":"`+records[2].Received+`"}],"run":"a run"}`, s.get("/api/jobs").body)
 }
 
 func TestPush_SameEntryAgain(t *testing.T) {

@@ -9,7 +9,7 @@ const WHOLE = '@WHOLE@';
 const STARTER = '@RUNTIME@';
 
 /** The edition of the commands that this script speaks; the program has the same. */
-const EDITION = 2;
+const EDITION = 3;
 
 /** Records handed over at once while a job is loaded. */
 const PIECE = 400;

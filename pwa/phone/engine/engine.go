@@ -12,13 +12,14 @@ import (
 
 // Edition numbers the commands and their JSON. The script that calls them holds
 // the same number and refuses any other.
-const Edition = 2
+const Edition = 3
 
 // An Engine holds what the phone knows. It is not safe for concurrent use.
 type Engine struct {
 	template *checklist.Template
 	random   io.Reader
 	every    int64
+	piece    int64 // bytes
 
 	device     device
 	persistent bool // the browser promised to keep the storage
@@ -30,6 +31,7 @@ type Engine struct {
 	made   *checklist.Entry // whose bytes are on their way to the storage
 
 	albums  map[string]*album // by job
+	asked   map[string]string // in which run of the server this program asked which photos of a job it has
 	untaken map[string]string // photos that the server does not take, by job and hash, and why
 	taken   []pages.Taken     // on the page that is asked for
 	room    room
@@ -45,9 +47,12 @@ const snapshotEvery = 50
 // tests that want it soon.
 func (e *Engine) SnapshotEvery(records int64) { e.every = records }
 
+// PieceBytes sets what one request brings of a photo, for tests that want many.
+func (e *Engine) PieceBytes(bytes int64) { e.piece = bytes }
+
 // New is an engine that knows nothing yet. Random is where ids come from.
 func New(t *checklist.Template, random io.Reader) *Engine {
-	return &Engine{template: t, random: random, every: snapshotEvery, jobs: map[string]*job{}, albums: map[string]*album{}, untaken: map[string]string{}}
+	return &Engine{template: t, random: random, every: snapshotEvery, piece: maxPiece, jobs: map[string]*job{}, albums: map[string]*album{}, asked: map[string]string{}, untaken: map[string]string{}}
 }
 
 // A job as the phone knows it: its line always, its log once it is loaded.
@@ -110,7 +115,7 @@ const (
 // in one transaction, or none is.
 //
 // Op is put; add (the key must be new, or hold the same value: then everything
-// was written before); delete; clear (key is a job: all of its rows); rise (value
+// was written before); delete; free (a photo goes, unless it is noted as not sent); clear (key is a job: all of its rows); rise (value
 // is a number that must be above the stored one); swap (the row must be as it was,
 // "" for none, or hold the value already); keep (value is the key [path, sha256] of a
 // photo that was taken: it becomes the photo of this key, is noted as not sent, and is

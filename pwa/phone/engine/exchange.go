@@ -39,6 +39,7 @@ type exchange struct {
 	other   map[string]bool   // jobs whose log at the server is not the one known here
 	pushed  []checklist.Entry // in the request that is on its way
 	renew   *checklist.Log    // while a log is fetched again from its start
+	run     string            // which run of the server this is
 	uploads []*upload         // photos to send
 	sent    bool              // the last exchange went through
 	trouble string            // why it did not
@@ -53,6 +54,7 @@ const (
 	listing
 	pulling
 	renewing
+	checking
 	sending
 )
 
@@ -159,7 +161,7 @@ func (e *Engine) next(nothing) (Answer, error) {
 				continue
 			}
 			if len(x.queue) == 0 {
-				e.toSend()
+				e.toCheck()
 				continue
 			}
 			j := e.job(x.queue[0])
@@ -183,6 +185,12 @@ func (e *Engine) next(nothing) (Answer, error) {
 			// log was replaced, even if it has grown since.
 			path := fmt.Sprintf("/api/jobs/%s/records?after=%d&limit=%d", j.id, max(0, after-1), pullLimit)
 			return Answer{Request: &Request{Method: "GET", URL: path}}, nil
+		case checking:
+			if len(x.queue) == 0 {
+				e.toSend()
+				continue
+			}
+			return Answer{Request: &Request{Method: "GET", URL: "/api/jobs/" + x.queue[0] + "/photos"}}, nil
 		case sending:
 			return e.nextPiece()
 		default:
@@ -259,7 +267,10 @@ type problem struct {
 // answer takes the server's answer to the request that "next" gave. Its writes
 // belong together; when they fail, the caller starts a new engine.
 func (e *Engine) answer(in answering) (Answer, error) {
-	if e.sync.stage == sending {
+	switch e.sync.stage {
+	case checking:
+		return e.checked(in), nil
+	case sending:
 		return e.arrived(in)
 	}
 	if in.Status != 200 {
@@ -484,6 +495,7 @@ type jobList struct {
 		// server that came back and grew to the same length tells another time.
 		Received string `json:"received"`
 	} `json:"jobs"`
+	Run string `json:"run"`
 }
 
 func (e *Engine) listed(body []byte) (Answer, error) {
@@ -496,6 +508,7 @@ func (e *Engine) listed(body []byte) (Answer, error) {
 		return Answer{}, errors.New("the server's list of jobs has no jobs in it")
 	}
 	var a Answer
+	x.run = in.Run
 	x.stage, x.queue = pulling, nil // of the logs that have to be right before something is pushed
 	for _, listed := range in.Jobs {
 		if strings.ContainsFunc(listed.ID, func(r rune) bool { return r != '-' && !unicode.IsLetter(r) && !unicode.IsDigit(r) }) {
@@ -599,7 +612,7 @@ func (e *Engine) renewed(j *job, in pullAnswer) (Answer, error) {
 	for _, entry := range log.Pending() {
 		writes = append(writes, put(inPending, key(entry), string(entry.Bytes())))
 	}
-	writes = append(writes, e.sendAgain(j.id)...)
+	writes = append(writes, e.sendAgain(j.id, nil)...)
 	j.log, j.stale, x.renew = log, true, nil
 	delete(x.other, j.id)
 	j.line.Seals = in.Seals

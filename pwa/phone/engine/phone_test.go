@@ -149,6 +149,13 @@ func (p *phone) apply(writes []engine.Write) (outrun bool) {
 			for _, store := range []string{"photos", "small", "sending"} {
 				p.rows[strings.Replace(name, "photos", store, 1)] = map[string]string{"photos": taken, "small": "small"}[store]
 			}
+		case "free":
+			if k, err := json.Marshal(w.Key); err != nil {
+				panic(err)
+			} else if _, waits := p.rows["sending"+string(k)]; waits {
+				continue
+			}
+			delete(p.rows, name)
 		case "delete":
 			delete(p.rows, name)
 		case "clear":

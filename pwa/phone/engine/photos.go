@@ -24,7 +24,7 @@ const (
 	inSending = "sending" // nothing; that it is here means that the server has not got the picture
 )
 
-// maxPiece is what one request brings of a photo. The server takes twice as much; on a
+// maxPiece is what one request brings of a photo at most. The server takes twice as much; on a
 // line of 100 kbit/s this takes ten seconds, half of what a request may.
 const maxPiece = 128 << 10
 
@@ -191,6 +191,41 @@ type Piece struct {
 	To   int64 `json:"to"`
 }
 
+// toCheck goes on with the jobs of which this phone has photos that it takes for sent,
+// and has not asked this run of the server whether it still has them: an old backup may
+// have come back, or a disk may have lost some.
+func (e *Engine) toCheck() {
+	x := &e.sync
+	x.stage, x.queue = checking, nil
+	for _, job := range slices.Sorted(maps.Keys(e.albums)) {
+		if a := e.albums[job]; x.run != "" && e.asked[job] != x.run && slices.ContainsFunc(slices.Collect(maps.Keys(a.whole)), func(hash string) bool { return !a.sending[hash] }) {
+			x.queue = append(x.queue, job)
+		}
+	}
+}
+
+// checked takes the answer: what the server has not got is sent again.
+func (e *Engine) checked(in answering) Answer {
+	x := &e.sync
+	var said struct {
+		Photos []string `json:"photos"`
+	}
+	switch {
+	case in.Status == 404: // it has lost the job too
+	case in.Status != 200:
+		return e.stop(in)
+	case json.Unmarshal([]byte(in.Body), &said) != nil || said.Photos == nil:
+		return e.stop(answering{}) // something in between answered
+	}
+	job := x.queue[0]
+	x.queue, e.asked[job] = x.queue[1:], x.run
+	writes := e.sendAgain(job, said.Photos)
+	if len(writes) == 0 {
+		return Answer{}
+	}
+	return Answer{Write: writes, Changed: []string{job}, Say: e.say("")}
+}
+
 // toSend goes on with the photos, after everything else of the exchange.
 func (e *Engine) toSend() {
 	x := &e.sync
@@ -223,7 +258,7 @@ func (e *Engine) nextPiece() (Answer, error) {
 		if !u.asked {
 			return Answer{Request: &Request{Method: "GET", URL: path}}, nil
 		}
-		u.sent = min(maxPiece, u.bytes-u.at) // none, where the answer to the last was lost
+		u.sent = min(e.piece, u.bytes-u.at) // none, where the answer to the last was lost
 		return Answer{Request: &Request{Method: "PATCH", URL: path, Piece: &Piece{[]any{u.job, u.hash}, u.at, u.at + u.sent}}}, nil
 	}
 	a, err := e.makeRoom()
@@ -328,7 +363,7 @@ func (e *Engine) release(in releasing) (Answer, error) {
 		of := strings.Split(name, " ")
 		job, hash := of[len(of)-2], of[len(of)-1]
 		delete(e.albums[job].whole, hash)
-		a.Write = append(a.Write, Write{Op: "delete", In: inPhotos, Key: []any{job, hash}})
+		a.Write = append(a.Write, Write{Op: "free", In: inPhotos, Key: []any{job, hash}})
 	}
 	return a, nil
 }
@@ -339,17 +374,17 @@ func (e *Engine) resend(nothing) (Answer, error) {
 	var a Answer
 	clear(e.untaken)
 	for _, job := range slices.Sorted(maps.Keys(e.albums)) {
-		a.Write = append(a.Write, e.sendAgain(job)...)
+		a.Write = append(a.Write, e.sendAgain(job, nil)...)
 	}
 	a.Say = e.say("")
 	return a, nil
 }
 
-// sendAgain notes a job's whole photos as not sent.
-func (e *Engine) sendAgain(job string) (writes []Write) {
+// sendAgain notes a job's whole photos as not sent, but for those that the server has.
+func (e *Engine) sendAgain(job string, has []string) (writes []Write) {
 	album := e.album(job)
 	for _, hash := range slices.Sorted(maps.Keys(album.whole)) {
-		if !album.sending[hash] {
+		if !album.sending[hash] && !slices.Contains(has, hash) {
 			album.sending[hash] = true
 			writes = append(writes, put(inSending, []any{job, hash}, ""))
 		}

@@ -499,6 +499,83 @@ func TestPhoto_ServerLostIt(t *testing.T) {
 	assert.Len(t, old.kept(), 1)
 }
 
+// TestPhoto_ServerStartedAgain: a server that was started again may have lost photos though
+// its log is as it was; what this phone has of them is sent again, by itself. It is asked
+// once for each start.
+func TestPhoto_ServerStartedAgain(t *testing.T) {
+	h, p := at(t, 2)
+	one, two := shot(t, 1, 100), shot(t, 2, 100)
+	p.take(isolatePath, "record", one)
+	p.take(isolatePath, "record", two)
+	p.saveAt(isolatePath, isolated("unplugged"))
+	asked := 0
+	h.fail = func(r *http.Request) int {
+		if strings.HasSuffix(r.URL.Path, "/photos") {
+			asked++
+		}
+		return 0
+	}
+	for range 4 {
+		_, ok := p.exchange()
+		require.True(t, ok)
+	}
+	assert.Equal(t, 1, asked)
+	require.Len(t, h.kept(), 2)
+	require.NoError(t, os.Remove(filepath.Join(h.dir, hash(one)[:2], hash(one)+".jpg")))
+	h.open(photos.Usual)
+	h.pieces = nil
+	for range 3 {
+		_, ok := p.exchange()
+		require.True(t, ok)
+	}
+	assert.Equal(t, 2, asked)
+	assert.Equal(t, []string{hash(one) + " 0"}, h.pieces, "what is there is not sent again")
+	assert.Len(t, h.kept(), 2)
+
+	for name, body := range map[string]string{"something in between": "<html>", "and another": "{}"} {
+		h.open(photos.Usual)
+		inner := h.serve
+		h.serve = func(w http.ResponseWriter, r *http.Request) {
+			if strings.HasSuffix(r.URL.Path, "/photos") {
+				_, _ = io.WriteString(w, body)
+				return
+			}
+			inner(w, r)
+		}
+		_, ok := p.exchange()
+		assert.False(t, ok, name)
+		assert.Zero(t, p.stored("sending"), name)
+	}
+
+	p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { // a server that lost the job, and has been given nothing to hold
+		if r.URL.Path == "/api/jobs" {
+			_, _ = io.WriteString(w, `{"jobs":[],"run":"another"}`)
+			return
+		}
+		w.WriteHeader(404)
+	})
+	p.exchange()
+	assert.Equal(t, 2, p.stored("sending"))
+	assert.Empty(t, p.call("release", map[string]any{}).Write, "neither is let go")
+}
+
+// TestPhoto_ReleaseOutrun: what another tab noted as not sent stays, though this one takes
+// it for sent.
+func TestPhoto_ReleaseOutrun(t *testing.T) {
+	_, p := at(t, 2)
+	data := shot(t, 1, 100)
+	p.take(isolatePath, "record", data)
+	p.saveAt(isolatePath, isolated("unplugged"))
+	_, ok := p.exchange()
+	require.True(t, ok)
+	p.rows[`sending["`+jobID+`","`+hash(data)+`"]`] = "" // by another tab, to which the server had lost it
+	a := p.call("release", map[string]any{})
+	require.Len(t, a.Write, 1)
+	assert.Equal(t, "free", a.Write[0].Op)
+	p.apply(a.Write)
+	assert.Equal(t, 1, p.stored("photos"))
+}
+
 // TestPhoto_Plain: what the engine hands back is what package picture makes of it.
 func TestPhoto_Plain(t *testing.T) {
 	_, p := at(t, 2)
