@@ -136,7 +136,7 @@ func (a *audit) answered(r engine.Request, body []byte) {
 		Records []record        `json:"records"`
 		Head    int64           `json:"head"`
 	}
-	if !strings.HasPrefix(r.URL, "/api/jobs/"+job) {
+	if !strings.HasPrefix(r.URL, "/api/jobs/"+job) || strings.Contains(r.URL, "/photos") {
 		return
 	}
 	if err := json.Unmarshal(body, &said); err != nil {
@@ -192,8 +192,11 @@ func (w *world) judge() {
 		w.fail("same state: the server shows something else than its log adds up to (%v)\n%s", err, difference(want, dump(state)))
 	}
 	w.sealed()
+	w.album.look()
+	w.shown(kept)
 	for _, p := range w.phones {
 		w.settled(p, kept, want)
+		w.pictured(p, kept)
 	}
 }
 

@@ -2,10 +2,13 @@
 // time, breaks whatever can break on the way, and looks whether every promise was
 // kept. Tests use it, and the runner in its folder run; the program does not.
 //
-// What runs is the real thing: the server's routes, its keeper and a store; the
-// phones' engine. Simulated are the network, the clocks, the phones' storage, and
-// the scripts around an engine, in the same order of operations as the modules in
-// pwa/static have them, so that a change there has to be followed here.
+// What runs is the real thing: the server's routes, its keeper, a store and the store
+// of photos; the phones' engine. Simulated are the network, the clocks, the disk below
+// the photos, the phones' storage, and the scripts around an engine, in the same order
+// of operations as the modules in pwa/static have them, so that a change there has to
+// be followed here. Pictures are real ones of a few pixels, and go in pieces of 120
+// bytes. A backup is the log of one moment and the photos of a later one, as package
+// care makes it.
 //
 // A run is one event loop without goroutines, sleeps or clocks: a seed gives the
 // same run on every machine. A failing run names the promise that was broken, the
@@ -22,5 +25,15 @@
 //   - every sign-off's seal stays, and the record verifies;
 //   - when everything works again, the phones' queues are empty and all show what
 //     the server shows, within a few exchanges, and nothing moves after that;
-//   - what a phone says is waiting is what waits on its storage.
+//   - what a phone says is waiting is what waits on its storage;
+//   - a photo that was saved with an entry is on its phone or whole at the server,
+//     unless the phone's storage was lost, or the phone let it go when the server had
+//     it and an old backup came back since;
+//   - a phone lets go of what the server has at that moment, or had when the phone last
+//     met it, where an old backup came back since;
+//   - what has a picture's name at the server is that picture, once; what the server
+//     said it has whole it has after a crash or a power cut, until an old backup comes
+//     back;
+//   - when everything works again, every photo that the log names and a phone has is
+//     whole at the server, and is handed out as it was taken.
 package simulate

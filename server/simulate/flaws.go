@@ -12,4 +12,13 @@ const (
 	flawStale  flaw = "the server reads less than it kept"
 	flawSaid   flaw = "the screen says saved though the storage was full"
 	flawBlock  flaw = "a refused entry stops the exchange"
+
+	flawRelease flaw = "the phone lets go of photos that it has not sent"
+	flawSent    flaw = "the phone takes a piece without an answer for a whole photo"
+	flawKeep    flaw = "the phone saves an entry, and its photos after it"
+	flawAgain   flaw = "the phone does not send photos again that an old backup lost"
+	flawPlace   flaw = "the server takes a piece wherever it begins"
+	flawByte    flaw = "the server changes a byte of a picture"
+	flawSync    flaw = "the server names a photo that is not synced"
+	flawName    flaw = "the server does not sync the name of a photo"
 )

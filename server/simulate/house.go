@@ -7,6 +7,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/valyala/fasthttp"
@@ -18,6 +21,7 @@ import (
 	"hangtrue/server"
 	"hangtrue/server/bolt"
 	"hangtrue/server/memory"
+	"hangtrue/server/photos"
 	"hangtrue/server/store"
 )
 
@@ -31,10 +35,13 @@ type house struct {
 	kept   store.Store // what survives a crash
 	file   string      // of the store, "" when it is in memory
 	edge   *edge
+	disk   *disk // of photos
+	gate   *gate
 	keeper *server.Keeper
 	answer fasthttp.RequestHandler
 	offset time.Duration // of its clock
 	copied []store.Addition
+	shots  map[string][]byte // the photos in the copy
 	copies int
 }
 
@@ -136,7 +143,7 @@ func (h *house) now() time.Time { return beginning.Add(h.world.now + h.offset) }
 
 // build makes the store and opens the server.
 func (h *house) build() {
-	h.kept = memory.New()
+	h.kept, h.disk = memory.New(), newDisk()
 	if h.world.Folder != "" {
 		dir, err := os.MkdirTemp(h.world.Folder, "store")
 		if err != nil {
@@ -164,15 +171,25 @@ func (h *house) up() {
 	}
 	k.SnapshotEvery(1 + int64(h.world.Seed%7))
 	h.keeper = k
-	h.answer = server.New(server.Options{Keeper: k, Static: noFiles{}, Version: "simulated"}).Handler()
+	h.world.count("server starts")
+	h.gate = &gate{disk: h.disk, house: h}
+	limits := photos.Limits{Total: 1 << 40, Parts: 1 + int(h.world.Seed%4)}
+	h.answer = server.New(server.Options{Keeper: k, Static: noFiles{}, Version: "simulated", Run: strconv.Itoa(h.world.counts["server starts"]), Photos: photos.On(h.gate, limits, h.now)}).Handler()
 	h.world.note("server: up")
 }
 
-// crash takes the process away at once; it is started again after a while.
+// crash takes the process away at once, by a power cut at times; it is started again
+// after a while.
 func (h *house) crash() {
 	h.edge.dead, h.answer = true, nil
 	h.world.count("server crashes")
 	h.world.note("server: crash")
+	if r := h.world.chance("power"); r.IntN(2) == 0 {
+		h.world.count("power cuts")
+		h.world.note("server: by a power cut")
+		h.disk.cut(r)
+		h.world.album.look()
+	}
 	if h.file != "" {
 		h.imageOfDisk()
 	}
@@ -216,7 +233,7 @@ func (h *house) imageOfDisk() {
 // mend ends all trouble of the server.
 func (h *house) mend() {
 	h.offset = 0
-	h.edge.fault = ""
+	h.edge.fault, h.gate.fault, h.gate.full = "", "", 0
 	if h.answer == nil {
 		h.up()
 	}
@@ -234,7 +251,12 @@ func (h *house) do(r engine.Request) (status int, body string) {
 	request.Header.SetMethod(r.Method)
 	request.SetRequestURI(r.URL)
 	request.Header.SetHost("localhost")
-	if r.Body != "" {
+	switch {
+	case r.Piece != nil:
+		request.Header.SetContentType("application/octet-stream")
+		request.Header.Set("Upload-Offset", strconv.FormatInt(h.bendPlace(r), 10))
+		request.SetBodyString(r.Body)
+	case r.Body != "":
 		request.Header.SetContentType("application/json")
 		request.SetBodyString(r.Body)
 	}
@@ -247,6 +269,12 @@ func (h *house) do(r engine.Request) (status int, body string) {
 	}
 	status, body = ctx.Response.StatusCode(), string(ctx.Response.Body())
 	h.world.count(fmt.Sprintf("answers %d", status))
+	if strings.HasPrefix(r.URL, "/api/") && strings.Contains(r.URL, "/photos/") {
+		h.world.album.answered(r, status, body)
+		if status == 409 || status == 422 || status == 507 {
+			return status, body
+		}
+	}
 	if status == 200 {
 		h.world.audit.answered(r, []byte(body))
 	} else if status != 404 && status != 500 && status != 503 {
@@ -255,7 +283,18 @@ func (h *house) do(r engine.Request) (status int, body string) {
 	return status, body
 }
 
-// backUp keeps a copy of the store as it is.
+// bendPlace is what a flaw of tests makes of the place where a piece begins.
+func (h *house) bendPlace(r engine.Request) int64 {
+	if h.world.broken == flawPlace {
+		if f := h.disk.files[".parts/"+r.URL[len(r.URL)-64:]]; f != nil {
+			return int64(len(f.data))
+		}
+	}
+	return r.Piece.From
+}
+
+// backUp keeps a copy of the store as it is and, a while later, of the photos: those that
+// are still what their names say.
 func (h *house) backUp() {
 	records := h.world.audit.records
 	a := store.Addition{Job: job, Records: records[:len(records):len(records)]}
@@ -266,8 +305,20 @@ func (h *house) backUp() {
 	if err != nil {
 		panic(err)
 	}
-	h.copied = []store.Addition{a}
-	h.world.note("server: backed up at %d", len(records))
+	h.world.note("server: backing up at %d", len(records))
+	era := h.world.era
+	h.world.after(between(h.world.chance("backup"), 0, 20*time.Second), func() {
+		if h.world.era != era {
+			return // it was stopped for another one to come back
+		}
+		h.copied, h.shots = []store.Addition{a}, map[string][]byte{}
+		for hash, data := range h.disk.whole() {
+			if hashOf(data) == hash {
+				h.shots[hash] = data
+			}
+		}
+		h.world.note("server: backed up at %d, with %d photos", len(records), len(h.shots))
+	})
 }
 
 // restore puts the copy in the store's place, or one from before the job was opened. Somebody stops the server for it and
@@ -279,7 +330,8 @@ func (h *house) restore(before bool) {
 	}
 	w := h.world
 	h.edge.dead, h.answer = true, nil
-	h.kept = memory.New()
+	h.kept, h.disk = memory.New(), newDisk()
+	w.album.whole = map[string]bool{}
 	w.era++
 	w.count("old backups brought back")
 	if before {
@@ -289,7 +341,13 @@ func (h *house) restore(before bool) {
 		if err := h.kept.Append(h.copied...); err != nil {
 			panic(err)
 		}
-		w.note("server: the backup at %d came back", len(h.copied[0].Records))
+		for hash, data := range h.shots {
+			h.disk.folders[hash[:2]], h.disk.homes[hash[:2]] = true, true
+			f := &content{slices.Clone(data), slices.Clone(data), h.now()}
+			h.disk.files[hash[:2]+"/"+hash+".jpg"], h.disk.names[hash[:2]+"/"+hash+".jpg"] = f, f
+			w.album.whole[hash] = true
+		}
+		w.note("server: the backup at %d came back, with %d photos", len(h.copied[0].Records), len(h.shots))
 	}
 	w.audit = audit{world: w}
 	w.audit.look()
@@ -315,7 +373,10 @@ func (p *phone) ask(t *tab, r engine.Request, then func(status int, body string)
 	w := p.world
 	w.count("requests")
 	if w.calm {
-		t.later(time.Millisecond, func() { then(w.server.do(r)) })
+		t.later(time.Millisecond, func() {
+			t.era = w.era
+			then(w.server.do(r))
+		})
 		return
 	}
 	c := w.chance("net " + p.name)
@@ -338,8 +399,12 @@ func (p *phone) ask(t *tab, r engine.Request, then func(status int, body string)
 	deliver := func(wait time.Duration, comes bool) {
 		w.after(wait, func() { // the server does its part whether the page is there or not
 			status, body := w.server.do(r)
+			era := w.era
 			if comes {
-				t.later(back, func() { reply(status, body) })
+				t.later(back, func() {
+					t.era = era
+					reply(status, body)
+				})
 			}
 		})
 	}

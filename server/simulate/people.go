@@ -20,13 +20,13 @@ func (w *world) open() {
 	r := w.chance("open")
 	w.rough = []float64{0.05, 1, 1, 2.5}[r.IntN(4)]
 	w.server = &house{world: w}
-	w.audit = audit{world: w}
+	w.audit, w.album = audit{world: w}, album{world: w, whole: map[string]bool{}}
 	w.server.build()
 	w.begin(r)
 	w.server.up()
 	w.audit.look()
 	for i := range w.Phones {
-		p := &phone{world: w, name: fmt.Sprintf("phone %d", i+1), disk: newStorage(), apartE: map[string]bool{}, torn: map[string]bool{}}
+		p := &phone{world: w, name: fmt.Sprintf("phone %d", i+1), disk: newStorage(), apartE: map[string]bool{}, torn: map[string]bool{}, gone: map[string]int{}}
 		p.role = []checklist.Role{checklist.Lead, checklist.Installer, checklist.Installer, checklist.Lead}[i%4]
 		if i > 1 && r.IntN(8) == 0 {
 			p.role = checklist.Viewer
@@ -138,6 +138,27 @@ var deeds = []deed{
 	{5, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
 		w.server.edge.fault, w.server.edge.in = []string{"before", "after", "crash before", "crash after"}[r.IntN(4)], 1+r.IntN(3)
 	}},
+	{4, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
+		w.server.gate.fault, w.server.gate.in = []string{"before", "after", "torn", "error"}[r.IntN(4)], 1+r.IntN(12)
+	}},
+	{2, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
+		w.server.gate.full = 1 + r.IntN(6)
+		w.note("server: no room for photos, %d times", w.server.gate.full)
+	}},
+	{3, func(w *world, r *rand.Rand, p *phone, _ *tab) {
+		p.quota = 1 + p.disk.usage()*(80+r.IntN(60))/100
+		w.note("%s: room for %d bytes of photos", p.name, p.quota)
+	}},
+	{2, func(w *world, _ *rand.Rand, p *phone, _ *tab) { p.quota = 0 }},
+	{2, func(w *world, _ *rand.Rand, _ *phone, t *tab) {
+		w.count("photos let go by hand")
+		t.release(0, func(bool, error) {})
+	}},
+	{1, func(w *world, _ *rand.Rand, _ *phone, t *tab) {
+		w.count("photos sent again by hand")
+		t.resend()
+	}},
+	{12, (*world).remark},
 	{4, (*world).settle},
 	{3, (*world).meddle},
 	{2, (*world).newer},
@@ -228,8 +249,48 @@ func (w *world) work(r *rand.Rand, p *phone, t *tab) {
 				w.fail("rehearsing: %v", err)
 			}
 			spoil(r, b)
-			t.submit(pathOf(k), formOf(b))
+			w.shoot(r, t, pathOf(k), "record", func() { t.submit(pathOf(k), formOf(b)) })
 		}
+	})
+}
+
+// shoot takes some photos for a form, mostly none, and goes on.
+func (w *world) shoot(r *rand.Rand, t *tab, path, form string, then func()) {
+	n := max(0, r.IntN(5)-2)
+	var next func()
+	next = func() {
+		if n--; n < 0 {
+			then()
+			return
+		}
+		shot := pictures()[r.IntN(len(pictures()))]
+		if len(w.shot) > 0 && r.IntN(4) == 0 {
+			shot = w.shot[r.IntN(len(w.shot))] // the same again, perhaps on another phone
+		}
+		w.shot = append(w.shot, shot)
+		t.take(path, form, shot, next)
+	}
+	next()
+}
+
+// remark is a person's remark on a step, with photos or without.
+func (w *world) remark(r *rand.Rand, p *phone, t *tab) {
+	if t.saving {
+		return
+	}
+	t.call("draft", map[string]any{"path": paths[len(paths)-1]}, func(engine.Answer, error) { // loads the job
+		j := t.state()
+		if j == nil || j.State.Plan() == nil {
+			return
+		}
+		keys := j.State.Keys()
+		path := pathOf(keys[r.IntN(len(keys))])
+		w.shoot(r, t, path, "remark", func() {
+			t.submit(path, map[string][]string{"act": {"remark"}, "note": {"Seen."}})
+			if r.IntN(4) == 0 {
+				t.later(between(r, 0, 60*time.Millisecond), func() { w.closeInTheMiddle(p, t) })
+			}
+		})
 	})
 }
 
@@ -251,13 +312,7 @@ func (w *world) hurry(r *rand.Rand, p *phone, t *tab) {
 	}
 	switch r.IntN(4) {
 	case 0:
-		t.later(between(r, 0, 60*time.Millisecond), func() {
-			w.note("%s is closed in the middle", t.name)
-			p.shut(t)
-			if len(p.tabs) == 0 {
-				p.open()
-			}
-		})
+		t.later(between(r, 0, 60*time.Millisecond), func() { w.closeInTheMiddle(p, t) })
 	case 1:
 		t.later(between(r, 0, 400*time.Millisecond), func() {
 			if w.server.answer != nil && !w.calm {
@@ -270,6 +325,14 @@ func (w *world) hurry(r *rand.Rand, p *phone, t *tab) {
 				p.full += 1 + r.IntN(2)
 			}
 		})
+	}
+}
+
+func (w *world) closeInTheMiddle(p *phone, t *tab) {
+	w.note("%s is closed in the middle", t.name)
+	p.shut(t)
+	if len(p.tabs) == 0 {
+		p.open()
 	}
 }
 
@@ -426,10 +489,10 @@ func (w *world) newer(r *rand.Rand, p *phone, t *tab) {
 		w.count("entries of a newer envelope")
 	} else {
 		w.count("entries of a newer kind")
-		p.vows = append(p.vows, vow{e.ID, text})
+		p.vows = append(p.vows, vow{id: e.ID, text: text})
 	}
 	w.note("%s: a newer program left entry %d, %s", p.name, e.Number, text[:8])
-	p.disk["pending"][key{job, e.Number}] = text
+	p.disk["pending"][key{name: job, number: e.Number}] = text
 	p.disk["numbers"][key{name: job}] = float64(e.Number)
 	p.shut(t)
 	p.open()

@@ -25,6 +25,8 @@ type phone struct {
 	free    time.Duration // when the last of them is done
 	damaged bool          // a record on it cannot be read, and was not fetched again yet
 	full    int           // so many transactions find the storage full
+	quota   int           // what photos may take of it, in bytes, if it is not 0
+	shots   int           // pictures taken
 	away    bool          // no network
 	offset  time.Duration // of its clock
 
@@ -32,13 +34,19 @@ type phone struct {
 	opens int
 	locks map[string]*lock
 
+	heard int            // how often an old backup had come back when it last met the server
+	gone  map[string]int // photos that it let go, and how often one had come back then
+
 	vows   []vow           // what it called saved
 	apartE map[string]bool // ids of entries that no server of this edition can read
 	torn   map[string]bool // ids of entries whose record was damaged on its storage
 }
 
 // A vow is an entry that the screen called saved.
-type vow struct{ id, text string }
+type vow struct {
+	id, text string
+	photos   []string // that it names, by SHA-256
+}
 
 type lock struct {
 	held  *tab
@@ -178,8 +186,29 @@ func (p *phone) apply(t *tab, writes []engine.Write, then func(error)) {
 		})
 		return
 	}
+	if broken == flawKeep && slices.ContainsFunc(writes, isKeep) {
+		first := slices.DeleteFunc(slices.Clone(writes), isKeep)
+		rest := slices.DeleteFunc(slices.Clone(writes), func(w engine.Write) bool { return !isKeep(w) })
+		p.transact(t, func(disk storage) error { return p.write(disk, first) }, func(err error) {
+			if err != nil {
+				then(err)
+				return
+			}
+			p.transact(t, func(disk storage) error { return p.write(disk, rest) }, then)
+		})
+		return
+	}
+	if broken == flawAgain {
+		writes = slices.DeleteFunc(slices.Clone(writes), isAgain)
+	}
 	p.transact(t, func(disk storage) error { return p.write(disk, writes) }, then)
 }
+
+// isKeep tells a write that saves a photo.
+func isKeep(w engine.Write) bool { return w.Op == "keep" }
+
+// isAgain tells a write that notes a photo as not sent.
+func isAgain(w engine.Write) bool { return w.Op == "put" && w.In == "sending" }
 
 func isDelete(w engine.Write) bool { return w.Op == "delete" && w.In == "pending" }
 
@@ -190,7 +219,7 @@ func refusedRecord(w engine.Write) bool {
 }
 
 func (p *phone) write(disk storage, writes []engine.Write) error {
-	if p.full > 0 {
+	if p.full > 0 && slices.ContainsFunc(writes, func(w engine.Write) bool { return w.Op != "free" }) {
 		p.full--
 		p.world.count("writes that found the storage full")
 		return errQuota
@@ -203,17 +232,31 @@ func (p *phone) write(disk storage, writes []engine.Write) error {
 			}
 		}
 	}
+	photos := disk.keys("photos")
 	err := disk.apply(writes)
-	if err == nil {
-		p.world.count("transactions")
+	if err != nil {
+		return err
 	}
-	return err
+	p.world.count("transactions")
+	for _, k := range photos {
+		if _, there := disk["photos"][k]; !there {
+			p.released(k)
+		}
+	}
+	return nil
 }
 
 // saved notes what the screen called saved.
 func (p *phone) saved(made engine.Answer) {
 	text := made.Write[0].Value.(string)
-	p.vows = append(p.vows, vow{made.ID, text})
+	v := vow{id: made.ID, text: text}
+	for _, w := range made.Write {
+		if isKeep(w) {
+			v.photos = append(v.photos, keyOf(w.Key).text)
+			p.world.count("photos saved")
+		}
+	}
+	p.vows = append(p.vows, v)
 	p.world.count("entries saved")
 	e, err := checklist.ParseEntry([]byte(text))
 	if err != nil {
@@ -221,6 +264,9 @@ func (p *phone) saved(made engine.Answer) {
 	}
 	about := checklist.About(e)
 	p.world.note("%s saved %d %s %s %s %s", p.name, e.Number, e.Kind, about.Step, about.Mount, e.ID[24:])
+	for _, hash := range v.photos {
+		p.world.note("%s saved photo %s", p.name, hash[:8])
+	}
 }
 
 // wipe loses the storage; the phone comes back as a new device.
@@ -230,7 +276,8 @@ func (p *phone) wipe() {
 	}
 	p.world.count("storages lost")
 	p.world.counts["entries lost with a storage"] += len(p.disk["pending"])
-	p.disk, p.vows = newStorage(), nil
+	p.world.counts["photos lost with a storage"] += len(p.disk["sending"])
+	p.disk, p.vows, p.gone = newStorage(), nil, map[string]int{}
 	p.open()
 	p.introduce()
 }

@@ -80,6 +80,10 @@ func TestRun(t *testing.T) {
 		"answers lost", "answers of something in between", "appends that failed after", "appends that failed before",
 		"appends that failed crash after", "appends that failed crash before", "clocks put wrong", "concessions",
 		"entries lost with a storage", "entries of a newer envelope", "entries of a newer kind", "entries saved", "exchanges that another tab outran", "gaps told",
+		"changes of the photos' disk that failed after", "changes of the photos' disk that failed before", "changes of the photos' disk that failed error",
+		"changes of the photos' disk that failed torn", "photos handed out", "photos let go", "photos let go by hand", "photos lost with a storage",
+		"photos saved", "photos sent again by hand", "photos that found no room at the server", "pictures that found the storage full",
+		"pieces that did not follow", "pieces that found the server's disk full", "power cuts",
 		"jobs opened", "lines held against the storage", "moments of haste", "numbers taken by another tab",
 		"old backups brought back", "old backups without the job", "partitions", "plans settled", "records", "refused", "reloads", "reopenings",
 		"requests lost", "requests that came twice", "requests without a network", "rows damaged", "saves that failed",
@@ -114,6 +118,10 @@ func TestRun_Flaws(t *testing.T) {
 		t.Run(string(flaw), func(t *testing.T) {
 			for seed := range uint64(within) {
 				o := example(t, 1000+seed).With(flaw)
+				if flaw == simulate.NeedsBackup {
+					o = example(t, 8*(1000+seed)).With(flaw) // old backups come back in each eighth
+				}
+				o.Steps = 60
 				if r := simulate.Run(o); r.Broken != "" {
 					t.Logf("after %d seeds: %s", seed+1, r.Broken)
 					return

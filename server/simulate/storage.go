@@ -17,10 +17,11 @@ var (
 	errQuota  = errors.New("the storage is full")
 )
 
-// A key of a row: a name, or a job and a number.
+// A key of a row: a name, or a job and a number, or a job or path and a photo's SHA-256.
 type key struct {
 	name   string
-	number int64 // 0 when the key is the name alone
+	number int64 // 0 when the key is another
+	text   string
 }
 
 func keyOf(k any) key {
@@ -30,9 +31,15 @@ func keyOf(k any) key {
 	case []any:
 		if len(k) == 2 {
 			name, ok := k[0].(string)
-			number, is := k[1].(float64)
-			if ok && is {
-				return key{name, int64(number)}
+			switch second := k[1].(type) {
+			case float64:
+				if ok {
+					return key{name: name, number: int64(second)}
+				}
+			case string:
+				if ok {
+					return key{name: name, text: second}
+				}
 			}
 		}
 	}
@@ -40,18 +47,21 @@ func keyOf(k any) key {
 }
 
 func (k key) wire() any {
-	if k.number == 0 {
+	switch {
+	case k.text != "":
+		return []any{k.name, k.text}
+	case k.number == 0:
 		return k.name
 	}
 	return []any{k.name, k.number}
 }
 
 // A storage plays the phone's IndexedDB: stores of rows, changed by transactions.
-type storage map[string]map[key]any // a row is a text, or a number in "numbers"
+type storage map[string]map[key]any // a row is a text, a number in "numbers", a takenRow in "taken"
 
 func newStorage() storage {
 	s := storage{}
-	for _, name := range []string{"meta", "jobs", "numbers", "records", "snapshots", "pending", "strays"} {
+	for _, name := range []string{"meta", "jobs", "numbers", "records", "snapshots", "pending", "strays", "photos", "small", "sending", "taken"} {
 		s[name] = map[key]any{}
 	}
 	return s
@@ -59,7 +69,7 @@ func newStorage() storage {
 
 func (s storage) keys(store string) []key {
 	return slices.SortedFunc(maps.Keys(s[store]), func(a, b key) int {
-		return cmp.Or(cmp.Compare(a.name, b.name), cmp.Compare(a.number, b.number))
+		return cmp.Or(cmp.Compare(a.name, b.name), cmp.Compare(a.number, b.number), cmp.Compare(a.text, b.text))
 	})
 }
 
@@ -102,6 +112,10 @@ func (s storage) apply(writes []engine.Write) (err error) {
 			set(w.In, keyOf(w.Key), w.Value.(string))
 		case "delete":
 			set(w.In, keyOf(w.Key), nil)
+		case "free":
+			if _, waits := s["sending"][keyOf(w.Key)]; !waits {
+				set(w.In, keyOf(w.Key), nil)
+			}
 		case "clear":
 			for _, k := range s.keys(w.In) {
 				if k.name == w.Key && k.number != 0 {
@@ -128,6 +142,15 @@ func (s storage) apply(writes []engine.Write) (err error) {
 				return errOutrun
 			}
 			set(w.In, keyOf(w.Key), w.Value)
+		case "keep":
+			row, ok := s["taken"][keyOf(w.Value)].(takenRow)
+			if !ok {
+				return errors.New("a photo is no longer there")
+			}
+			set("photos", keyOf(w.Key), row.whole)
+			set("small", keyOf(w.Key), row.small)
+			set("sending", keyOf(w.Key), "")
+			set("taken", keyOf(w.Value), nil)
 		default:
 			return fmt.Errorf("no such write: %s", w.Op)
 		}
@@ -135,7 +158,8 @@ func (s storage) apply(writes []engine.Write) (err error) {
 	return nil
 }
 
-// waiting has what did not get into a log: the keys of all entries not sent, and the strays.
+// waiting has what did not get into a log: the keys of all entries not sent, and the
+// strays; and the keys of photos.
 func (s storage) waiting() map[string]any {
 	pending, strays := []any{}, []string{}
 	for _, k := range s.keys("pending") {
@@ -144,7 +168,7 @@ func (s storage) waiting() map[string]any {
 	for _, k := range s.keys("strays") {
 		strays = append(strays, s.text("strays", k))
 	}
-	return map[string]any{"pending": pending, "strays": strays}
+	return map[string]any{"pending": pending, "strays": strays, "photos": s.photoKeys()}
 }
 
 // started is what an engine starts from.
@@ -166,6 +190,7 @@ type loaded struct {
 	number  float64
 	records []string
 	pending []any
+	small   []string
 }
 
 func (s storage) job(id string) loaded {
@@ -179,6 +204,11 @@ func (s storage) job(id string) loaded {
 	for _, k := range s.keys("pending") {
 		if k.name == id {
 			l.pending = append(l.pending, map[string]any{"key": k.wire(), "text": s.text("pending", k)})
+		}
+	}
+	for _, k := range s.keys("small") {
+		if k.name == id {
+			l.small = append(l.small, k.text)
 		}
 	}
 	return l

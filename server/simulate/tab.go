@@ -39,6 +39,8 @@ type tab struct {
 	looping  bool
 	again    bool
 	failures int
+	pieces   int // of photos in this exchange
+	era      int // how often an old backup had come back when the server answered last
 	timer    int // counts timers, so that an old one does nothing
 	failed   string
 	shared   bool // another tab was open beside this one
@@ -97,10 +99,12 @@ func (t *tab) start(then func(*program, error)) {
 	if t.running == nil {
 		r := &promise{program: &program{engine.New(checklist.Loudspeakers, t.phone.random())}}
 		r.program.engine.SnapshotEvery(1 + int64(t.phone.world.Seed%6))
+		r.program.engine.PieceBytes(pieceBytes)
 		t.running = r
 		failed := func(err error) { t.running = nil; r.settle(err) }
 		t.phone.transact(t, func(disk storage) error {
 			in := disk.started()
+			in["room"] = t.phone.room()
 			t.phone.world.after(0, func() { // the page may be gone before it is told
 				if t.gone {
 					return
@@ -205,7 +209,7 @@ func (t *tab) loadOnce(p *program, job string, then func(error)) {
 				in["snapshot"] = stored.shot
 			}
 			if last {
-				in["pending"], in["line"], in["number"] = stored.pending, stored.line, stored.number
+				in["pending"], in["line"], in["number"], in["small"] = stored.pending, stored.line, stored.number, stored.small
 			}
 			a := p.raw("load", in)
 			if a.Fault != "" {
@@ -277,11 +281,14 @@ func (t *tab) loop() {
 
 // exchange is one meeting with the server; it gives why it did not go through.
 func (t *tab) exchange(then func(error)) {
-	t.call("begin", t.phone.disk.waiting(), func(_ engine.Answer, err error) {
+	in := t.phone.disk.waiting()
+	in["room"] = t.phone.room()
+	t.call("begin", in, func(_ engine.Answer, err error) {
 		if err != nil {
 			then(err)
 			return
 		}
+		t.pieces = 0
 		t.round(then)
 	})
 }
@@ -292,20 +299,53 @@ func (t *tab) round(then func(error)) {
 		case err != nil:
 			then(err)
 		case a.Request == nil:
-			t.say(a.Say, true)
-			t.refresh(func() { then(nil) })
+			t.phone.heard = t.era
+			end := func(err error) {
+				if err != nil {
+					then(err)
+					return
+				}
+				t.say(a.Say, true)
+				t.refresh(func() { then(nil) })
+			}
+			if a.Write == nil {
+				end(nil)
+				return
+			}
+			t.applyPhotos(a.Write, end)
+		case a.Request.Piece == nil:
+			t.asked(*a.Request, false, then)
 		default:
-			t.phone.ask(t, *a.Request, func(status int, body string) {
-				t.call("answer", map[string]any{"status": status, "body": body}, func(a engine.Answer, err error) {
-					if err != nil {
-						then(err)
-						return
-					}
-					t.took(a, then)
-				})
+			if t.pieces++; t.pieces > 1 && t.again {
+				then(nil) // what was recorded meanwhile goes first
+				return
+			}
+			t.piece(*a.Request.Piece, func(data string, there bool) {
+				a.Request.Body = data
+				t.asked(*a.Request, !there, then)
 			})
 		}
 	})
+}
+
+// asked makes a request, unless what it would bring is gone, and takes its answer.
+func (t *tab) asked(r engine.Request, gone bool, then func(error)) {
+	answer := func(status int, body string) {
+		status, body = t.phone.bendSent(r, status, body)
+		t.call("answer", map[string]any{"status": status, "body": body, "gone": gone}, func(a engine.Answer, err error) {
+			if err != nil {
+				then(err)
+				return
+			}
+			t.took(a, then)
+		})
+	}
+	if gone {
+		t.phone.world.count("photos that are gone from a storage")
+		answer(0, "")
+		return
+	}
+	t.phone.ask(t, r, answer)
 }
 
 // took does what the engine made of the server's answer.
@@ -416,9 +456,15 @@ func (t *tab) submit(path string, form pages.Form) {
 }
 
 func (t *tab) save(path string, form pages.Form, then func(error)) {
+	t.taken(path, func(taken []pages.Taken) { t.saveWith(path, form, taken, then) })
+}
+
+func (t *tab) saveWith(path string, form pages.Form, taken []pages.Taken, then func(error)) {
 	p := t.phone
 	damaged := p.damaged
-	in := func() map[string]any { return map[string]any{"path": path, "form": form, "now": p.clock()} }
+	in := func() map[string]any {
+		return map[string]any{"path": path, "form": form, "taken": taken, "now": p.clock()}
+	}
 	kept := func(made engine.Answer) {
 		if made.Problems != nil {
 			p.world.count("forms with problems")
@@ -452,7 +498,7 @@ func (t *tab) save(path string, form pages.Form, then func(error)) {
 			kept(made)
 			return
 		}
-		p.apply(t, made.Write, func(err error) {
+		t.fitting(func(done func(error)) { p.apply(t, made.Write, done) }, func(err error) {
 			switch {
 			case err == nil || p.world.broken == flawSaid:
 				kept(made)
@@ -488,7 +534,10 @@ func (t *tab) save(path string, form pages.Form, then func(error)) {
 	})
 }
 
-var waitingText = regexp.MustCompile(`(\d+) not sent yet`)
+var (
+	waitingText = regexp.MustCompile(`(\d+) not sent yet`)
+	photosText  = regexp.MustCompile(`(\d+) photos? not sent yet`)
+)
 
 // say shows a line. When it is exact, and the phone never had another tab beside
 // this one and nothing is on its way, the line must tell what is on the storage. A
@@ -502,12 +551,17 @@ func (t *tab) say(s *engine.Say, exact bool) {
 	if !exact || t.shared || p.busy > 0 || t.saving && t.looping {
 		return
 	}
-	shown := 0
-	if m := waitingText.FindStringSubmatch(s.HTML); m != nil {
-		shown, _ = strconv.Atoi(m[1]) // digits, by the expression
-	}
-	if stored := len(p.disk["pending"]); shown != stored {
-		p.world.fail("counting: %s says %q but %d entries wait on its storage: %v", t.name, s.HTML, stored, p.disk.keys("pending"))
+	for _, each := range []struct {
+		text  *regexp.Regexp
+		store string
+	}{{waitingText, "pending"}, {photosText, "sending"}} {
+		shown := 0
+		if m := each.text.FindStringSubmatch(s.HTML); m != nil {
+			shown, _ = strconv.Atoi(m[1]) // digits, by the expression
+		}
+		if stored := len(p.disk[each.store]); shown != stored {
+			p.world.fail("counting: %s says %q but %d wait on its storage: %v", t.name, s.HTML, stored, p.disk.keys(each.store))
+		}
 	}
 	p.world.count("lines held against the storage")
 }

@@ -130,7 +130,10 @@ type world struct {
 
 	server *house
 	phones []*phone
+	shot   []picture // that were taken
+	first  breach    // that ends the run
 	audit  audit
+	album  album
 	calm   bool // nothing breaks any more, and nobody does anything
 	rough  float64
 	era    int // how often an old backup came back
@@ -171,6 +174,9 @@ func (w *world) run(end time.Duration) {
 		e := heap.Pop(&w.events).(event)
 		w.now = e.at
 		e.do()
+		if w.first != "" {
+			panic(w.first) // the server takes no fault of one request for the end
+		}
 		if w.count("events"); w.counts["events"] > maxEvents {
 			w.fail("settling: the run does not come to rest")
 		}
@@ -206,7 +212,10 @@ func (w *world) note(format string, args ...any) {
 func (w *world) fail(format string, args ...any) {
 	text := fmt.Sprintf(format, args...)
 	w.note("BROKEN %s", text)
-	panic(breach(text))
+	if w.first == "" {
+		w.first = breach(text)
+	}
+	panic(w.first)
 }
 
 // between is a time from a range.
@@ -239,7 +248,7 @@ func (w *world) heal() {
 	w.note("everything works again")
 	w.server.mend()
 	for _, p := range w.phones {
-		p.away, p.full = false, 0
+		p.away, p.full, p.quota = false, 0, 0
 		if len(p.tabs) == 0 {
 			p.open()
 		}
@@ -275,9 +284,9 @@ const maxRounds = 3
 // sight is where everybody is.
 func (w *world) sight() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "server %d", len(w.audit.records))
+	fmt.Fprintf(&b, "server %d and %d photos", len(w.audit.records), len(w.server.disk.whole()))
 	for _, p := range w.phones {
-		fmt.Fprintf(&b, ", %s %d+%d", p.name, len(p.disk["records"]), len(p.disk["pending"]))
+		fmt.Fprintf(&b, ", %s %d+%d and %d+%d photos", p.name, len(p.disk["records"]), len(p.disk["pending"]), len(p.disk["photos"]), len(p.disk["sending"]))
 		for _, t := range p.tabs {
 			fmt.Fprintf(&b, " (%s)", t.failed)
 		}
