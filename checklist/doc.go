@@ -15,12 +15,14 @@
 //   - an entry that a hold point refuses is kept with the reason;
 //   - a photo is named by its hash, whether or not it is there ([Photo]);
 //   - a record that the server decided is never judged again: its decision is
-//     part of the log, so a later edition of the rules changes no past job.
+//     part of the log, and says by which edition of the steps it was made, so a
+//     later edition changes no past job.
 //
 // A state can be written down and gone on from ([State.Snapshot], [Resume]): what it
 // tells then is what the whole log comes to, and only what a [Past] gives is read again.
 //
-// The steps are data (steps.json); their checks are Go functions found by name
+// The steps are data (steps.json, the newest edition; package editions has those of
+// before, which are held to what they decided); their checks are Go functions found by name
 // in package judge. Imports go to compute and to checklist's own folders only:
 // nothing here knows a screen, a file, a network or a clock.
 package checklist

@@ -101,6 +101,7 @@ func TestSnapshotAndTheRest(t *testing.T) {
 			resumed, err := checklist.Resume(checklist.Loudspeakers, jobID, folded(s.records[:cut]).Snapshot(), past)
 			require.NoError(t, err)
 			require.Equal(t, dump(t, folded(s.records[:cut])), dump(t, resumed), "at %d", cut)
+			require.Equal(t, checklist.Loudspeakers.Version, resumed.Edition())
 			again := rapid.IntRange(cut, len(s.records)).Draw(t, "again")
 			for _, r := range s.records[cut:again] {
 				resumed.Fold(r)
