@@ -257,7 +257,7 @@ func TestFile_Verify_Unwritten(t *testing.T) {
 // What is missing is found where its absence was noted, also in a record of before
 // editions were written.
 func TestFile_Verify_UnwrittenNeeds(t *testing.T) {
-	s := serve(t, checklist.Loudspeakers)
+	s := serve(t, editions.Loudspeakers().Edition(2))
 	require.NoError(t, s.record("survey", ""))
 	require.NoError(t, s.Do(checklist.PartNoted, checklist.Stock{Part: "bracket/Wall bracket", OnHand: 0}))
 	require.ErrorContains(t, s.record("mark", "M+030"), "Wall bracket is not on hand")
@@ -285,11 +285,12 @@ func TestFile_Verify_EditionChanged(t *testing.T) {
 	good := string(encode(t, f))
 	require.Contains(t, good, `"hangtrue-record/2"`)
 	require.True(t, read(t, []byte(good)).Verify(k.Public()).Intact())
-	last := strings.LastIndex(good, `"edition": `)
+	names := fmt.Sprintf(`"edition": %d`, checklist.Loudspeakers.Version)
+	last := strings.LastIndex(good, names)
 	for name, row := range map[string]struct{ changed, want string }{
-		"another edition": {good[:last] + `"edition": 3` + good[last+len(`"edition": 2`):], "2: Entry 2 (Plan, settled 2030-01-31 by lead) is not what was sealed."},
-		"none":            {good[:last] + strings.TrimLeft(good[last+len(`"edition": 2,`):], " \n"), "2: Entry 2 (Plan, settled 2030-01-31 by lead) is not what was sealed."},
-		"nought":          {good[:last] + `"edition": 0` + good[last+len(`"edition": 2`):], "2: Entry 2 (Plan, settled 2030-01-31 by lead) is not what was sealed: it cannot be read (it is not spelled as this program spells it)."},
+		"another edition": {good[:last] + `"edition": 99` + good[last+len(names):], "2: Entry 2 (Plan, settled 2030-01-31 by lead) is not what was sealed."},
+		"none":            {good[:last] + strings.TrimLeft(good[last+len(names+","):], " \n"), "2: Entry 2 (Plan, settled 2030-01-31 by lead) is not what was sealed."},
+		"nought":          {good[:last] + `"edition": 0` + good[last+len(names):], "2: Entry 2 (Plan, settled 2030-01-31 by lead) is not what was sealed: it cannot be read (it is not spelled as this program spells it)."},
 		"the format":      {strings.Replace(good, "hangtrue-record/2", "hangtrue-record/1", 1), `The file's format is "hangtrue-record/1", but that of its entries is "hangtrue-record/2".`},
 	} {
 		t.Run(name, func(t *testing.T) {
