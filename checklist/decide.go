@@ -470,14 +470,7 @@ func (s *State) apply(r Record) {
 			s.applyEdit(r, b)
 		}
 	case PlanSettled:
-		var b Settlement
-		if readBody(e, &b) != nil {
-			return
-		}
-		if p, err := plan.Decode([]byte(b.Plan)); err == nil {
-			s.Revisions = append(s.Revisions, Revision{b.Revision, b.SHA256, b.Reason, r, p})
-			s.locked, s.draft = false, nil
-		}
+		s.applyPlan(r, plan.Decode)
 	case StepRecorded:
 		var b Recording
 		if readBody(e, &b) != nil || s.Template.Step(b.Step) == nil {
@@ -520,5 +513,18 @@ func (s *State) apply(r Record) {
 			s.Signatures = append(s.Signatures, Signature{Record: r, Signing: b})
 			s.locked = true
 		}
+	}
+}
+
+// applyPlan puts the plan that was settled in force. One that cannot be read changes
+// nothing.
+func (s *State) applyPlan(r Record, read func([]byte) (*plan.Plan, error)) {
+	var b Settlement
+	if readBody(r.Entry, &b) != nil {
+		return
+	}
+	if p, err := read([]byte(b.Plan)); err == nil {
+		s.Revisions = append(s.Revisions, Revision{b.Revision, b.SHA256, b.Reason, r, p})
+		s.locked, s.draft = false, nil
 	}
 }

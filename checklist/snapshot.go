@@ -3,6 +3,7 @@ package checklist
 import (
 	"cmp"
 	"crypto/sha256"
+	"encoding/base64"
 	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
@@ -10,11 +11,14 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+
+	"hangtrue/checklist/plan"
 )
 
 // snapshotEdition numbers what a snapshot means. It goes up with every change of
-// [State.Fold] or of what a state holds; a snapshot of another edition is no use.
-const snapshotEdition = 1
+// [State.Fold] or of what a state holds, and when plan.Decode refuses what it took
+// before; a snapshot of another edition is no use.
+const snapshotEdition = 2
 
 // ErrSnapshot is wrapped by every reason why a state cannot be resumed. The log tells
 // all that the snapshot would.
@@ -32,6 +36,7 @@ type snapshot struct {
 	Locked   bool   `json:"locked,omitempty"`
 
 	Folded     places           `json:"folded"` // what made title, plans, draft and whatever depends on no step
+	Plans      places           `json:"plans"`  // of these, the plans that came into force
 	Evidence   []keptEvidence   `json:"evidence"`
 	History    []keptHistory    `json:"history"`
 	Refused    places           `json:"refused"`
@@ -108,6 +113,11 @@ func (s *State) Snapshot() []byte {
 		named = append(named, p.Record.Position)
 	}
 	shot.Photos = placesOf(slices.Compact(named))
+	var plans []int64
+	for _, r := range s.Revisions {
+		plans = append(plans, r.Record.Position)
+	}
+	shot.Plans = placesOf(plans)
 	for _, k := range sortedKeys(s.steps) {
 		e := s.steps[k]
 		kept := keptEvidence{Key: k, Record: e.Record.Position, Revision: e.revision}
@@ -145,9 +155,12 @@ func leafHash(r Record) string {
 // other errors are the past's. Records are folded onto it from the one after its
 // head on.
 func Resume(t *Template, job string, data []byte, past Past) (*State, error) {
-	var shot snapshot
-	if err := decodeStrict(data, &shot); err != nil {
-		return nil, fmt.Errorf("%w: %v", ErrSnapshot, err)
+	shot, ok := canonicalSnapshot(data)
+	if !ok {
+		shot = snapshot{}
+		if err := decodeStrict(data, &shot); err != nil {
+			return nil, fmt.Errorf("%w: %v", ErrSnapshot, err)
+		}
 	}
 	if shot.Edition != snapshotEdition || shot.Template != t.Digest() || shot.Job != job || shot.Head < 1 {
 		return nil, fmt.Errorf("%w: it is of another edition or job", ErrSnapshot)
@@ -163,6 +176,116 @@ func Resume(t *Template, job string, data []byte, past Past) (*State, error) {
 	s.Head, s.Entries, s.locked = shot.Head, int(shot.Head), shot.Locked
 	maps.Copy(s.numbers, shot.Numbers)
 	return s, nil
+}
+
+// canonicalSnapshot reads a snapshot as [State.Snapshot] spells it, with plain texts. ok is
+// false for every other spelling.
+func canonicalSnapshot(data []byte) (shot snapshot, ok bool) {
+	c := cursor{string(data), true}
+	c.skip(`{"edition":`)
+	shot.Edition = int(c.number())
+	c.skip(`,"template":"`)
+	shot.Template = c.plain()
+	c.skip(`,"job":"`)
+	shot.Job = c.plain()
+	c.skip(`,"head":`)
+	shot.Head = c.number()
+	c.skip(`,"last":"`)
+	shot.Last = c.plain()
+	shot.Locked = c.has(`,"locked":true`)
+	c.skip(`,"folded":`)
+	shot.Folded = c.places()
+	c.skip(`,"plans":`)
+	shot.Plans = c.places()
+	c.skip(`,"evidence":`)
+	c.list(func() {
+		kept := keptEvidence{Key: c.key()}
+		c.skip(`,"record":`)
+		kept.Record = c.number()
+		if c.has(`,"concession":`) {
+			kept.Concession = c.number()
+		}
+		c.skip(`,"revision":`)
+		kept.Revision = int(c.number())
+		if c.has(`,"rested":`) {
+			c.list(func() {
+				rest := keptRest{Key: c.key()}
+				c.skip(`,"id":"`)
+				rest.ID = c.plain()
+				kept.Rested = append(kept.Rested, rest)
+			})
+		}
+		shot.Evidence = append(shot.Evidence, kept)
+	})
+	c.skip(`,"history":`)
+	c.list(func() {
+		kept := keptHistory{Key: c.key()}
+		c.skip(`,"at":`)
+		kept.At = c.places()
+		shot.History = append(shot.History, kept)
+	})
+	c.skip(`,"refused":`)
+	shot.Refused = c.places()
+	c.skip(`,"remarks":`)
+	shot.Remarks = c.places()
+	c.skip(`,"photos":`)
+	shot.Photos = c.places()
+	c.skip(`,"signatures":`)
+	c.list(func() {
+		var kept keptSignature
+		c.skip(`{"record":`)
+		kept.Record = c.number()
+		c.skip(`,"since":`)
+		kept.Since = int(c.number())
+		shot.Signatures = append(shot.Signatures, kept)
+	})
+	c.skip(`,"numbers":{`)
+	shot.Numbers = map[string]int64{}
+	for first := true; c.ok && !c.has("}"); first = false {
+		if !first {
+			c.skip(",")
+		}
+		c.skip(`"`)
+		device := c.plain()
+		c.skip(`:`)
+		shot.Numbers[device] = c.number()
+	}
+	return shot, c.ok && c.rest == "}"
+}
+
+// places reads positions as they stand in JSON.
+func (c *cursor) places() places {
+	if c.has("null") {
+		return nil
+	}
+	c.skip(`"`)
+	p, err := base64.StdEncoding.DecodeString(c.plain())
+	c.ok = c.ok && err == nil
+	return p
+}
+
+// list reads an array of objects up to the brace that ends each, or null.
+func (c *cursor) list(one func()) {
+	if c.has("null") {
+		return
+	}
+	c.skip("[")
+	for first := true; c.ok && !c.has("]"); first = false {
+		if !first {
+			c.skip(",")
+		}
+		one()
+		c.skip("}")
+	}
+}
+
+// key reads the members that an object begins with.
+func (c *cursor) key() (k Key) {
+	c.skip(`{"Step":"`)
+	k.Step = c.plain()
+	c.skip(`,"Mount":"`)
+	k.Mount = c.plain()
+	return k
 }
 
 type resuming struct {
@@ -205,9 +328,23 @@ func (r *resuming) folded() error {
 	if err != nil {
 		return err
 	}
+	plans, err := r.shot.Plans.positions(r.shot.Head)
+	if err != nil {
+		return err
+	}
 	records, err := r.at(positions)
 	for _, record := range records {
-		r.state.apply(record)
+		if record.Entry.Kind != PlanSettled {
+			r.state.apply(record)
+			continue
+		}
+		r.state.others = append(r.state.others, record.Position)
+		if slices.Contains(plans, record.Position) { // which was held against everything before
+			r.state.applyPlan(record, plan.Read)
+		}
+	}
+	if err == nil && len(r.state.Revisions) != len(plans) {
+		err = fmt.Errorf("%w: its plans cannot be read", ErrSnapshot)
 	}
 	return err
 }

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"hangtrue/checklist/judge"
+	"hangtrue/checklist/strict"
 )
 
 // A Template is a list of steps. It is data: another trade's list needs another
@@ -147,7 +148,7 @@ func mustTemplate(data []byte) *Template {
 // wait for itself, and every caution named exists.
 func ParseTemplate(data []byte) (*Template, error) {
 	var t Template
-	if err := decodeStrict(data, &t); err != nil {
+	if err := strict.Decode(data, &t).Err(); err != nil {
 		return nil, fmt.Errorf("checklist: template: %w", err)
 	}
 	sum := sha256.Sum256(data)

@@ -55,7 +55,7 @@ func TestParseTemplateRefuses(t *testing.T) {
 	require.True(t, json.Valid(data))
 	version := fmt.Sprintf(`"version": %d`, checklist.Loudspeakers.Version)
 	for _, row := range []struct{ name, old, with, says string }{
-		{"an unknown key", version, version + `, "colour": "red"`, "unknown field"},
+		{"an unknown key", version, version + `, "colour": "red"`, "unknown key"},
 		{"no edition", version, `"version": 0`, "/version is 0, wanted 1 or more"},
 		{"a step that waits for a later one", `"after": ["plan"], "rests_on": ["plan"]`, `"after": ["mark"], "rests_on": ["plan"]`, "not a step before this one"},
 		{"an id twice", `"id": "level", "scope"`, `"id": "mark", "scope"`, "an id of its own"},

@@ -24,6 +24,16 @@ func Decode(data []byte) (*Plan, error) {
 	return p, nil
 }
 
+// Read reads a document that [Decode] has accepted before, for those who read it again and again: it looks at its form
+// alone.
+func Read(data []byte) (*Plan, error) {
+	p := new(Plan)
+	if err := strict.Decode(data, p).Err(); err != nil {
+		return nil, err
+	}
+	return p, nil
+}
+
 // Encode writes the document as [Decode] reads it, in a stable form; it does not check it.
 func (p *Plan) Encode() ([]byte, error) { return strict.Encode(p) }
 
