@@ -6,13 +6,16 @@
 /** What a phone loads first, and the whole program, which has the pages for making a plan too. */
 const PROGRAM = '@ENGINE@';
 const WHOLE = '@WHOLE@';
-const STARTER = '@RUNTIME@';
+
+/**
+ * What the Go runtime is told. Its heap begins to be cleared at 16 MB, not at 4, so
+ * that a launch is over before that is due, and grows to at most five times what is in
+ * use; above 128 MB it is cleared more often instead.
+ */
+const RUNTIME = { GOGC: '400', GOMEMLIMIT: '128MiB' };
 
 /** The edition of the commands that this script speaks; the program has the same. */
-const EDITION = 3;
-
-/** Records handed over at once while a job is loaded. */
-const PIECE = 400;
+const EDITION = 4;
 
 export class Engine {
   #store;
@@ -20,15 +23,24 @@ export class Engine {
   #module = null; // compiled once, however often the program is started
   #running = null; // promise of the function that calls the program
   #loading = new Map(); // job → promise
+  #ahead = new Map(); // job → promise of its rows, read before the program asked for them
 
   constructor(store, version) {
     this.#store = store;
     this.#version = version;
   }
 
-  /** Starts downloading and compiling; errors show at the first call. */
-  warm() {
+  /**
+   * Starts compiling, and reads the rows of a job that will be wanted; errors show at
+   * the first call.
+   * @param {string} [job]
+   */
+  warm(job) {
     this.#start().catch(() => {});
+    if (!job) return;
+    const rows = this.#store.job(job);
+    rows.catch(() => {});
+    this.#ahead.set(job, rows);
   }
 
   #start() {
@@ -38,16 +50,19 @@ export class Engine {
 
   async #instantiate() {
     this.#module ??= WebAssembly.compileStreaming(fetch(PROGRAM)).catch((error) => { this.#module = null; throw error; });
-    const [module, stored, room] = await Promise.all([this.#module, this.#store.startup(), this.#store.room(), import(STARTER)]);
+    const stored = Promise.all([this.#store.startup(), this.#store.room(), navigator.storage?.persisted?.() ?? false]);
+    stored.catch(() => {});
+    const module = await this.#module;
     performance.mark('compiled');
     const go = new globalThis.Go();
+    go.env = RUNTIME;
     let call = null;
     globalThis.hangtrueStarted = (f) => { call = f; };
     go.run(await WebAssembly.instantiate(module, go.importObject)).finally(() => { this.restart(); });
     if (!call) throw new Error('the program did not start');
-    const raw = (name, input) => JSON.parse(call(name, input));
-    const persistent = await navigator.storage?.persisted?.() ?? false;
-    const answer = raw('start', JSON.stringify({ ...stored, room, persistent, secure: isSecureContext, version: this.#version }));
+    const raw = (name, input, data) => JSON.parse(call(name, JSON.stringify(input), data));
+    const [startup, room, persistent] = await stored;
+    const answer = raw('start', { ...startup, room, persistent, secure: isSecureContext, version: this.#version });
     if (answer.fault) throw new Error(answer.fault);
     if (answer.edition !== EDITION) throw new Error(`the program speaks edition ${answer.edition}, this page ${EDITION}`);
     if (answer.write) await this.#store.apply(answer.write);
@@ -59,6 +74,7 @@ export class Engine {
   restart() {
     this.#running = null;
     this.#loading.clear();
+    this.#ahead.clear();
   }
 
   /**
@@ -69,8 +85,9 @@ export class Engine {
   async call(name, input = {}) {
     for (let failed = false; ;) {
       try {
+        if (name === 'forget') this.#ahead.delete(input.job);
         const raw = await this.#start();
-        const answer = raw(name, JSON.stringify(input));
+        const answer = raw(name, input);
         if (answer.fault) throw new Error(answer.fault);
         if (answer.whole && await this.#grow()) continue;
         if (!answer.need) return answer;
@@ -105,14 +122,12 @@ export class Engine {
   }
 
   async #loadOnce(raw, job) {
-    const { line, number, snapshot, records, pending, small } = await this.#store.job(job);
-    for (let at = 0, last = false; !last; at += PIECE) {
-      last = at + PIECE >= records.length;
-      const piece = { job, records: records.slice(at, at + PIECE), first: at === 0, last, snapshot: at === 0 ? snapshot : '' };
-      const answer = raw('load', JSON.stringify(last ? { ...piece, pending, line, number, small } : piece));
-      if (answer.fault) throw new Error(answer.fault);
-      if (answer.write) await this.#store.apply(answer.write);
-    }
+    const ahead = this.#ahead.get(job);
+    this.#ahead.delete(job);
+    const { records, ...rows } = await (ahead ?? this.#store.job(job));
+    const answer = raw('load', { job, ...rows }, records);
+    if (answer.fault) throw new Error(answer.fault);
+    if (answer.write) await this.#store.apply(answer.write);
     performance.mark('loaded');
   }
 }

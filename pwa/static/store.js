@@ -14,6 +14,9 @@ const NAME = 'hangtrue';
 const EDITION = 3;
 const STORES = ['meta', 'jobs', 'numbers', 'records', 'snapshots', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'painted', 'drafts'];
 
+/** The pages as they were last shown are in a cache of this name; once they were rows of "painted". */
+const PAINTED = 'painted';
+
 /** What is lost when the rows are (the rest can be fetched or made again). */
 const PRECIOUS = ['meta', 'jobs', 'numbers', 'records', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'drafts'];
 
@@ -27,6 +30,17 @@ const encoder = new TextEncoder();
 const decoder = new TextDecoder();
 const pack = (text) => encoder.encode(text).buffer;
 const unpack = (bytes) => (bytes === undefined ? '' : decoder.decode(bytes));
+
+/** Texts in one piece, each ended by a byte that is in none of them. */
+const joined = (texts) => {
+  const all = new Uint8Array(texts.reduce((size, text) => size + text.byteLength + 1, 0));
+  let at = 0;
+  for (const text of texts) {
+    all.set(new Uint8Array(text), at);
+    at += text.byteLength + 1;
+  }
+  return all;
+};
 
 /** @param {IDBRequest} request */
 const done = (request) => new Promise((resolve, reject) => {
@@ -128,7 +142,10 @@ export class Store {
     return { usage: Math.round(usage), quota: Math.round(quota) };
   }
 
-  /** A job as it is at one moment: its line, last number, snapshot, records in order, entries not sent, small photos. */
+  /**
+   * A job as it is at one moment: its line, last number, snapshot, records in order,
+   * entries not sent, small photos. The records are one run of bytes.
+   */
   job(job) {
     return this.#read(['jobs', 'numbers', 'snapshots', 'records', 'pending', 'small'], async (tx) => {
       const [line, number, snapshot, records, keys, entries, small] = await Promise.all([
@@ -138,7 +155,7 @@ export class Store {
         done(tx.objectStore('small').getAllKeys(ofJob(job))),
       ]);
       return {
-        line: unpack(line), number, snapshot: unpack(snapshot), records: records.map(unpack), small: small.map(([, hash]) => hash),
+        line: unpack(line), number, snapshot: unpack(snapshot), records: joined(records), small: small.map(([, hash]) => hash),
         pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })),
       };
     });
@@ -216,14 +233,14 @@ export class Store {
     return this.#read([name], (tx) => done(tx.objectStore(name).get(key)));
   }
 
-  /** The page as it was last shown at this path. */
-  async painted(path) {
-    const text = await this.#read(['painted'], async (tx) => unpack(await done(tx.objectStore('painted').get(path))));
-    return text ? JSON.parse(text) : null;
-  }
-
-  paint(path, shown) {
-    return this.#run(['painted'], 'readwrite', 'relaxed', (tx) => done(tx.objectStore('painted').put(pack(JSON.stringify(shown)), path)));
+  /**
+   * Keeps a page as it is shown now, for the service worker to show at once at the next
+   * launch (see sw.js). At an address that is not secure there is none.
+   */
+  async paint(path, html) {
+    if (!globalThis.caches) return;
+    const title = document.querySelector('title').outerHTML;
+    await (await caches.open(PAINTED)).put(path, new Response(title + html, { headers: { 'Content-Type': 'text/html; charset=utf-8' } }));
   }
 
   /** What was typed at this path and not sent. */

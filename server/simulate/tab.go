@@ -19,7 +19,6 @@ const (
 	patience = 20 * time.Second
 	look     = 30 * time.Second
 	longest  = 60 * time.Second
-	piece    = 400 // records handed over at once
 )
 
 // A tab plays the scripts of one open page: engine.js, sync.js, page.js and
@@ -49,13 +48,13 @@ type tab struct {
 // A program is one start of the engine.
 type program struct{ engine *engine.Engine }
 
-func (p *program) raw(name string, in any) engine.Answer {
+func (p *program) raw(name string, in any, texts ...string) engine.Answer {
 	data, err := json.Marshal(in)
 	if err != nil {
 		panic(err) // the simulation's own types always encode
 	}
 	var a engine.Answer
-	if err := json.Unmarshal(p.engine.Call(name, data), &a); err != nil {
+	if err := json.Unmarshal(p.engine.Call(name, data, texts...), &a); err != nil {
 		panic(err) // what Call promises
 	}
 	return a
@@ -201,29 +200,15 @@ func (t *tab) load(p *program, job string, then func(error)) {
 func (t *tab) loadOnce(p *program, job string, then func(error)) {
 	var stored loaded
 	t.phone.transact(t, func(disk storage) error { stored = disk.job(job); return nil }, func(error) {
-		for at := 0; ; at += piece {
-			end := min(at+piece, len(stored.records))
-			last := at+piece >= len(stored.records)
-			in := map[string]any{"job": job, "records": stored.records[min(at, end):end], "first": at == 0, "last": last}
-			if at == 0 {
-				in["snapshot"] = stored.shot
-			}
-			if last {
-				in["pending"], in["line"], in["number"], in["small"] = stored.pending, stored.line, stored.number, stored.small
-			}
-			a := p.raw("load", in)
-			if a.Fault != "" {
-				then(errors.New(a.Fault))
-				return
-			}
-			if last { // the only piece that has something to write
-				if a.Write == nil {
-					then(nil)
-					return
-				}
-				t.phone.apply(t, a.Write, then)
-				return
-			}
+		in := map[string]any{"job": job, "snapshot": stored.shot, "pending": stored.pending, "line": stored.line, "number": stored.number, "small": stored.small}
+		a := p.raw("load", in, stored.records...)
+		switch {
+		case a.Fault != "":
+			then(errors.New(a.Fault))
+		case a.Write == nil:
+			then(nil)
+		default:
+			t.phone.apply(t, a.Write, then)
 		}
 	})
 }

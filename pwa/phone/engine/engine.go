@@ -12,7 +12,7 @@ import (
 
 // Edition numbers the commands and their JSON. The script that calls them holds
 // the same number and refuses any other.
-const Edition = 3
+const Edition = 4
 
 // An Engine holds what the phone knows. It is not safe for concurrent use.
 type Engine struct {
@@ -61,7 +61,6 @@ type job struct {
 	line    line
 	pending int            // entries not decided by the server
 	log     *checklist.Log // nil until loaded
-	loading *pieces        // while its records come in
 	stale   bool           // line is older than log
 	used    int64          // the last number of this device, as the storage had it when the log was loaded
 	unread  bool           // the storage may hold more than this engine knows
@@ -174,15 +173,15 @@ type Request struct {
 	Piece  *Piece `json:"piece,omitempty"` // the body, out of the storage
 }
 
-// command is one thing a caller may ask for.
-type command func(*Engine, []byte) (Answer, error)
+// command is one thing a caller may ask for. Only "load" takes texts.
+type command func(e *Engine, in []byte, texts []string) (Answer, error)
 
 var commands = map[string]command{
-	"version": func(*Engine, []byte) (Answer, error) {
+	"version": func(*Engine, []byte, []string) (Answer, error) {
 		return Answer{Edition: Edition, Program: runtime.Version() + " " + runtime.GOOS + "/" + runtime.GOARCH}, nil
 	},
 	"start":   with((*Engine).start),
-	"load":    with((*Engine).load),
+	"load":    withTexts((*Engine).load),
 	"forget":  with((*Engine).forget),
 	"page":    with((*Engine).page),
 	"draft":   with((*Engine).draft),
@@ -202,22 +201,28 @@ var commands = map[string]command{
 
 // with reads a command's JSON into its own type.
 func with[In any](do func(*Engine, In) (Answer, error)) command {
-	return func(e *Engine, data []byte) (Answer, error) {
+	return withTexts(func(e *Engine, in In, _ []string) (Answer, error) { return do(e, in) })
+}
+
+func withTexts[In any](do func(*Engine, In, []string) (Answer, error)) command {
+	return func(e *Engine, data []byte, texts []string) (Answer, error) {
 		var in In
 		if len(data) > 0 {
 			if err := json.Unmarshal(data, &in); err != nil {
 				return Answer{}, fmt.Errorf("its JSON cannot be read: %w", err)
 			}
 		}
-		return do(e, in)
+		return do(e, in, texts)
 	}
 }
 
 // nothing is the input of a command that takes none.
 type nothing struct{}
 
-// Call runs a command. It always returns a JSON object, see [Answer].
-func (e *Engine) Call(name string, in []byte) (out []byte) {
+// Call runs a command. It always returns a JSON object, see [Answer]. Texts are a job's
+// records, in order: they are the bulk of what is stored, and are looked at where they
+// are.
+func (e *Engine) Call(name string, in []byte, texts ...string) (out []byte) {
 	defer func() {
 		if r := recover(); r != nil {
 			out = fault(fmt.Sprintf("%s: %v", name, r))
@@ -227,7 +232,7 @@ func (e *Engine) Call(name string, in []byte) (out []byte) {
 	if !ok {
 		return fault(fmt.Sprintf("there is no command %q", name))
 	}
-	answer, err := do(e, in)
+	answer, err := do(e, in, texts)
 	if err != nil {
 		return fault(fmt.Sprintf("%s: %v", name, err))
 	}

@@ -500,7 +500,7 @@ func TestEngineServerOfLaterSteps(t *testing.T) {
 func TestEngineFaultIsAnAnswer(t *testing.T) {
 	e := engine.New(nil, nil) // no source of ids: the first start cannot work
 	assert.Contains(t, string(e.Call("start", nil)), `"fault":"start: `)
-	assert.Contains(t, string(e.Call("version", nil)), `"edition":3`, "it still answers")
+	assert.Contains(t, string(e.Call("version", nil)), `"edition":4`, "it still answers")
 }
 
 func TestEngineVersion(t *testing.T) {

@@ -77,35 +77,24 @@ func (e *Engine) job(id string) *job {
 }
 
 type loading struct {
-	Job     string   `json:"job"`
-	Records []string `json:"records"`
-	Pending []row    `json:"pending"`
-	Line    string   `json:"line"`   // the stored line, with the last piece
-	Number  int64    `json:"number"` // the last that this device used, with the last piece
-	Small   []string `json:"small"`  // hashes of the photos that are here in a small size
-	First   bool     `json:"first"`
-	Last    bool     `json:"last"` // no piece follows
-	// Snapshot is of the records before some position, with the first piece.
-	Snapshot string `json:"snapshot"`
+	Job      string   `json:"job"`
+	Snapshot string   `json:"snapshot"` // of the records up to some position
+	Pending  []row    `json:"pending"`
+	Line     string   `json:"line"`   // as it is stored
+	Number   int64    `json:"number"` // the last that this device used
+	Small    []string `json:"small"`  // hashes of the photos that are here in a small size
 }
 
-// load takes a job's records piece by piece, and with the last its pending
-// entries. A record that cannot be read is passed over: the server has it and is
-// asked again. A pending entry that cannot be read becomes a stray. One whose
-// record is there is dropped: the tab that fetched the record did not know of it.
-func (e *Engine) load(in loading) (Answer, error) {
+// load takes what is stored of a job: its records as texts, and its pending entries. A
+// record that cannot be read is passed over: the server has it and is asked again. A
+// pending entry that cannot be read becomes a stray. One whose record is there is
+// dropped: the tab that fetched the record did not know of it.
+func (e *Engine) load(in loading, records []string) (Answer, error) {
 	j := e.job(in.Job)
-	if in.First || j.loading == nil {
-		j.loading = &pieces{log: checklist.NewLog(e.template, in.Job), snapshot: in.Snapshot}
-	}
-	j.loading.take(in.Records)
-	if !in.Last {
-		return Answer{}, nil
-	}
 	var a Answer
-	log, before := j.loading.end(e.template, in.Job)
+	log, before := e.read(in, records)
 	if log.Head()-before >= e.every {
-		if shot := log.Snapshot(j.loading.texts); shot != "" {
+		if shot := log.Snapshot(records); shot != "" {
 			a.Write = append(a.Write, put(inSnapshots, in.Job, shot))
 		}
 	}
@@ -125,7 +114,7 @@ func (e *Engine) load(in loading) (Answer, error) {
 		_ = json.Unmarshal([]byte(in.Line), &j.line)
 	}
 	j.used = in.Number
-	j.log, j.loading, j.pending, j.stale = log, nil, len(log.Pending()), true
+	j.log, j.pending, j.stale = log, len(log.Pending()), true
 	j.unread = false
 	small := e.album(in.Job).small
 	for _, hash := range in.Small {
@@ -134,40 +123,21 @@ func (e *Engine) load(in loading) (Answer, error) {
 	return a, nil
 }
 
-// pieces are what came of a job's records so far, and the log that they make: where
-// there is a snapshot, that waits until all are there.
-type pieces struct {
-	log      *checklist.Log
-	snapshot string
-	texts    []string
-}
-
-func (p *pieces) take(texts []string) {
-	p.texts = append(p.texts, texts...)
-	if p.snapshot == "" {
-		p.fold(texts)
-	}
-}
-
-func (p *pieces) fold(texts []string) {
-	for _, text := range texts {
-		var r checklist.Record
-		if r.UnmarshalJSON([]byte(text)) == nil { // which checks by itself what json.Unmarshal would check first
-			_ = p.log.Receive(r) // one that contradicts another is asked for again
+// read is a job's log, and up to where it rests on a snapshot.
+func (e *Engine) read(in loading, records []string) (log *checklist.Log, before int64) {
+	log = checklist.NewLog(e.template, in.Job)
+	if in.Snapshot != "" {
+		if resumed, err := checklist.ResumeLog(e.template, in.Job, in.Snapshot, records); err == nil {
+			log, before = resumed, resumed.Head()
 		}
 	}
-}
-
-// end is the log, and up to where it rests on a snapshot.
-func (p *pieces) end(t *checklist.Template, job string) (log *checklist.Log, before int64) {
-	if p.snapshot == "" {
-		return p.log, 0
+	for _, text := range records[before:] {
+		var r checklist.Record
+		if r.UnmarshalJSON([]byte(text)) == nil { // which checks by itself what json.Unmarshal would check first
+			_ = log.Receive(r) // one that contradicts another is asked for again
+		}
 	}
-	if log, err := checklist.ResumeLog(t, job, p.snapshot, p.texts); err == nil {
-		p.log, before = log, log.Head()
-	}
-	p.fold(p.texts[before:])
-	return p.log, before
+	return log, before
 }
 
 // keptApart takes the stored strays.
@@ -234,7 +204,7 @@ func (e *Engine) forget(in naming) (Answer, error) {
 // drop lets go of a job's log, so that it is read again from the storage, where
 // another tab has changed it.
 func (e *Engine) drop(j *job) {
-	j.log, j.loading, j.unread = nil, nil, true
+	j.log, j.unread = nil, true
 }
 
 // Jobs lists the jobs, the one with the latest news first.

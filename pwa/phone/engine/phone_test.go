@@ -176,11 +176,11 @@ func (p *phone) apply(writes []engine.Write) (outrun bool) {
 	return false
 }
 
-func (p *phone) raw(name string, in any) engine.Answer {
+func (p *phone) raw(name string, in any, texts ...string) engine.Answer {
 	data, err := json.Marshal(in)
 	require.NoError(p.t, err)
 	var a engine.Answer
-	require.NoError(p.t, json.Unmarshal(p.engine.Call(name, data), &a))
+	require.NoError(p.t, json.Unmarshal(p.engine.Call(name, data, texts...), &a))
 	return a
 }
 
@@ -218,10 +218,7 @@ func (p *phone) load(job string) {
 			small = append(small, k[1].(string))
 		}
 	}
-	half := len(records) / 2
-	a := p.raw("load", map[string]any{"job": job, "records": records[:half], "first": true, "snapshot": p.rows[fmt.Sprintf("snapshots%q", job)]})
-	require.Empty(p.t, a.Fault)
-	a = p.raw("load", map[string]any{"job": job, "records": records[half:], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "last": true, "small": small})
+	a := p.raw("load", map[string]any{"job": job, "snapshot": p.rows[fmt.Sprintf("snapshots%q", job)], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "small": small}, records...)
 	require.Empty(p.t, a.Fault)
 	p.apply(a.Write)
 }
