@@ -13,6 +13,9 @@ const TYPING = 250;
 /** Paths that the engine renders; everything else belongs to the server. */
 const ours = (path) => path === '/' || path === '/you' || (path.startsWith('/jobs/') && !path.split('/').pop().includes('.'));
 
+/** The job that a path is about, if it is. */
+const jobOf = (path) => (/^\/jobs\/([^/]+)/.exec(path)?.[1]);
+
 const utcNow = () => new Date().toISOString();
 
 export class Page {
@@ -48,14 +51,6 @@ export class Page {
   /** Tells whether something is typed that is not sent. */
   get dirty() { return this.#main.querySelector('form[data-typed]') !== null; }
 
-  /** Puts the page there as it was last seen, long before the engine is ready. */
-  async paint() {
-    if (this.#fromServer) return;
-    const last = await this.#store.painted(this.#path).catch(() => null);
-    if (last) this.#put(last.title, last.html);
-    performance.mark('painted');
-  }
-
   /** Takes over links and forms and shows the page from the phone's copy. */
   async start() {
     history.scrollRestoration = 'manual';
@@ -65,6 +60,7 @@ export class Page {
     document.addEventListener('change', (event) => this.#input(event));
     document.addEventListener('moved', (event) => this.#input(event)); // see drag.js
     new Drag(this.#main);
+    this.#main.inert = false; // see sw.js
     addEventListener('popstate', (event) => this.#show(location.pathname, event.state?.y ?? 0));
     addEventListener('pagehide', () => this.#keepTyping());
     document.addEventListener('visibilitychange', () => { if (document.hidden) this.#keepTyping(); });
@@ -72,6 +68,7 @@ export class Page {
       for (const job of jobs) await this.#engine.call('forget', { job });
       await this.refresh();
     });
+    this.#engine.warm(jobOf(this.#path));
     await this.#show(this.#path, null);
   }
 
@@ -99,23 +96,31 @@ export class Page {
       scrollTo(0, y);
     }
     this.onShown();
-    if (answer.status === 200) this.#store.paint(path, { title: answer.title, html: answer.html }).catch(() => {});
+    if (answer.status === 200) this.#store.paint(path, answer.html).catch(() => {});
   }
 
   /** Puts content in place. What is typed now, or else was kept, stays in its fields. */
   #put(title, html, draft) {
     const now = typed(this.#main);
-    if (html !== this.#html) {
+    if (html !== this.#html && !this.#like(html)) {
       const goBack = caret(this.#main);
       this.#main.innerHTML = html;
-      this.#html = html;
       for (const form of refill(this.#main, { ...draft, ...now })) this.#judge(form);
       goBack();
     } else if (draft) {
       for (const form of refill(this.#main, { ...draft, ...now })) this.#judge(form);
     }
+    this.#html = html;
     document.title = title;
     this.#photos.show(this.#main, this.#path);
+  }
+
+  /** Tells whether the document came with this content, as the page was last seen. */
+  #like(html) {
+    if (this.#html !== null) return false;
+    const other = this.#main.cloneNode(false);
+    other.innerHTML = html;
+    return this.#main.isEqualNode(other);
   }
 
   #taken(path) { return this.#store.taken(path).catch(() => []); }

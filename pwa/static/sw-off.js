@@ -7,9 +7,7 @@
 self.addEventListener('install', () => self.skipWaiting());
 self.addEventListener('activate', (event) => {
   event.waitUntil((async () => {
-    for (const name of await caches.keys()) {
-      if (name.startsWith('hangtrue-')) await caches.delete(name);
-    }
+    for (const name of await caches.keys()) await caches.delete(name);
     await self.registration.unregister();
     for (const page of await self.clients.matchAll({ type: 'window' })) page.navigate(page.url);
   })());

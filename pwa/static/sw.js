@@ -8,6 +8,10 @@
 'use strict';
 
 const PREFIX = 'hangtrue-';
+
+/** The pages as they were last shown: a title element, and what stands in main (see store.js). */
+const PAINTED = 'painted';
+
 const CACHE = PREFIX + VERSION;
 const LISTED = new Set(FILES.map((file) => file.url));
 
@@ -48,7 +52,7 @@ self.addEventListener('fetch', (event) => {
   const url = new URL(request.url);
   if (request.method !== 'GET' || url.origin !== self.location.origin || url.pathname.startsWith('/api/')) return;
   if (request.mode === 'navigate') {
-    if (rendered(url.pathname)) event.respondWith(shell(request));
+    if (rendered(url.pathname)) event.respondWith(shell(request, url.pathname));
   } else if (LISTED.has(url.pathname)) {
     event.respondWith(file(request, url.pathname));
   } else if (ONCE.has(url.pathname)) {
@@ -58,9 +62,30 @@ self.addEventListener('fetch', (event) => {
   }
 });
 
-async function shell(request) {
-  const cache = await caches.open(CACHE);
-  return await cache.match(SHELL) ?? fetch(request);
+/**
+ * The page as it was last shown at this path, long before the program is ready to draw
+ * it anew. Nothing in it takes a key or a tap before the script listens: what is typed
+ * must not be lost.
+ */
+async function shell(request, path) {
+  const [page, last] = await Promise.all([caches.open(CACHE).then((cache) => cache.match(SHELL)), painted(path)]);
+  if (!page || !last) return page ?? fetch(request);
+  const empty = await page.text();
+  const from = empty.indexOf('>', empty.indexOf('<main '));
+  const head = empty.slice(0, from);
+  const tail = empty.slice(empty.indexOf('</main>', from));
+  const end = last.indexOf('</title>') + '</title>'.length;
+  const headers = new Headers(page.headers);
+  for (const name of ['Content-Encoding', 'Content-Length']) headers.delete(name); // of other bytes
+  return new Response(head.replace(/<title>.*<\/title>/, () => last.slice(0, end)) + ' inert>' + last.slice(end) + tail, { headers });
+}
+
+async function painted(path) {
+  try {
+    return await (await caches.match(path, { cacheName: PAINTED }))?.text();
+  } catch {
+    return undefined; // the page comes without it
+  }
 }
 
 async function file(request, path) {

@@ -83,9 +83,9 @@ func build(static, out string, level int) ([]*file, error) {
 	if err != nil {
 		return nil, err
 	}
-	files := []*file{hashed("phone.wasm", ladder), hashed("wasm_exec.js", starter)}
-	engine, runtime, whole := files[0], files[1], hashed("whole.wasm", all)
+	engine, whole := hashed("phone.wasm", ladder), hashed("whole.wasm", all)
 	whole.later = true
+	files := []*file{engine}
 
 	style, err := os.ReadFile(filepath.Join(static, "hangtrue.css"))
 	if err != nil {
@@ -102,11 +102,11 @@ func build(static, out string, level int) ([]*file, error) {
 		files = append(files, i.file)
 	}
 
-	scripts, err := modules(static, map[string]string{"ENGINE": engine.path, "WHOLE": whole.path, "RUNTIME": runtime.path})
+	app, err := script(static, starter, map[string]string{"ENGINE": engine.path, "WHOLE": whole.path})
 	if err != nil {
 		return nil, err
 	}
-	files = append(files, scripts.files...)
+	files = append(files, app)
 
 	manifest, err := manifest(icons)
 	if err != nil {
@@ -136,7 +136,7 @@ func build(static, out string, level int) ([]*file, error) {
 		}
 	}
 	assets := pages.Assets{
-		Style: css.path, Script: scripts.entry, Manifest: manifest.path,
+		Style: css.path, Script: app.path, Manifest: manifest.path,
 		Icon: icons[0].file.path, AppleIcon: icons[len(icons)-1].file.path, Version: version,
 	}
 	return files, write(out, level, version, assets, files)

@@ -21,64 +21,89 @@ const (
 	offScript    = "sw-off.js" // see pwa.Index.WorkerOff
 )
 
-type moduleSet struct {
-	entry string // address
-	files []*file
+// The modules are ours, so one plain form of import and of export is enough.
+var (
+	imports = regexp.MustCompile(`(?m)^import (?:\{ ([A-Za-z0-9, ]+) \} from )?'\./([a-z]+\.js)';\n`)
+	exports = regexp.MustCompile(`(?m)^export ((?:class|const|function) ([A-Za-z0-9]+))`)
+	linked  = regexp.MustCompile(`(?m)^(?:import|export) .*`)
+)
+
+// script makes one file of the modules: every file that a page loads is one more
+// errand to the service worker before the page can be used. Each module becomes a
+// function that gives what it exports, after those it imports. Words between @ signs
+// stand for addresses that only the build knows.
+func script(static string, starter []byte, addresses map[string]string) (*file, error) {
+	b := bundle{static: static, exported: map[string]string{}}
+	b.out.Write(starter)
+	if err := b.add(entryModule, nil); err != nil {
+		return nil, err
+	}
+	there, err := filepath.Glob(filepath.Join(static, "*.js"))
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range there {
+		if base := filepath.Base(name); !slices.Contains(b.done, base) && base != workerScript && base != offScript {
+			return nil, fmt.Errorf("%s is imported by nothing", base)
+		}
+	}
+	content := b.out.Bytes()
+	for word, address := range addresses {
+		content = bytes.ReplaceAll(content, []byte("@"+word+"@"), []byte(address))
+	}
+	return hashed(entryModule, content), nil
 }
 
-// imports finds what a module imports from beside it. The modules are ours, so
-// one plain form is enough: from './name.js'.
-var imports = regexp.MustCompile(`(from\s+|import\s+)'\./([a-z]+\.js)'`)
+type bundle struct {
+	static   string
+	out      bytes.Buffer
+	done     []string
+	exported map[string]string // name → module
+}
 
-// modules names the scripts by their content. A module's name depends on the
-// names of what it imports, so those come first. Words between @ signs in them
-// stand for addresses that only the build knows.
-func modules(static string, addresses map[string]string) (moduleSet, error) {
-	var set moduleSet
-	done := map[string]string{}
-	var visit func(name string, from []string) error
-	visit = func(name string, from []string) error {
-		if done[name] != "" {
-			return nil
-		}
-		if slices.Contains(from, name) {
-			return fmt.Errorf("scripts import each other in a circle: %s", strings.Join(append(from, name), " → "))
-		}
-		source, err := os.ReadFile(filepath.Join(static, name))
-		if err != nil {
-			return err
-		}
-		for word, address := range addresses {
-			source = bytes.ReplaceAll(source, []byte("@"+word+"@"), []byte(address))
-		}
-		for _, m := range imports.FindAllSubmatch(source, -1) {
-			if err := visit(string(m[2]), append(from, name)); err != nil {
-				return err
-			}
-		}
-		source = imports.ReplaceAllFunc(source, func(found []byte) []byte {
-			m := imports.FindSubmatch(found)
-			return []byte(string(m[1]) + "'" + done[string(m[2])] + "'")
-		})
-		f := hashed(name, source)
-		done[name] = f.path
-		set.files = append(set.files, f)
+// add writes a module behind those it imports; from are those that led to it.
+func (b *bundle) add(name string, from []string) error {
+	if slices.Contains(b.done, name) {
 		return nil
 	}
-	if err := visit(entryModule, nil); err != nil {
-		return moduleSet{}, err
+	if slices.Contains(from, name) {
+		return fmt.Errorf("scripts import each other in a circle: %s", strings.Join(append(from, name), " → "))
 	}
-	set.entry = done[entryModule]
-	unused, err := filepath.Glob(filepath.Join(static, "*.js"))
+	data, err := os.ReadFile(filepath.Join(b.static, name))
 	if err != nil {
-		return moduleSet{}, err
+		return err
 	}
-	for _, name := range unused {
-		if base := filepath.Base(name); done[base] == "" && base != workerScript && base != offScript {
-			return moduleSet{}, fmt.Errorf("%s is imported by nothing", base)
+	source := string(data)
+	for _, m := range imports.FindAllStringSubmatch(source, -1) {
+		if err := b.add(m[2], append(from, name)); err != nil {
+			return err
+		}
+		for _, word := range strings.Split(m[1], ", ") {
+			if m[1] != "" && b.exported[word] != m[2] {
+				return fmt.Errorf("%s: %s does not export %s", name, m[2], word)
+			}
 		}
 	}
-	return set, nil
+	var names []string
+	for _, m := range exports.FindAllStringSubmatch(source, -1) {
+		if other, ok := b.exported[m[2]]; ok {
+			return fmt.Errorf("%s and %s both export %s", other, name, m[2])
+		}
+		names = append(names, m[2])
+		b.exported[m[2]] = name
+	}
+	source = exports.ReplaceAllString(imports.ReplaceAllString(source, ""), "$1")
+	if left := linked.FindString(source); left != "" {
+		return fmt.Errorf("%s: wanted import { name } from './file.js' or export class, const or function; read %q", name, left)
+	}
+	b.done = append(b.done, name)
+	if name == entryModule { // may wait, as a function may not
+		fmt.Fprintf(&b.out, "\n%s", source)
+		return nil
+	}
+	give := strings.Join(names, ", ")
+	fmt.Fprintf(&b.out, "\nconst { %s } = (() => {\n%sreturn { %s };\n})();\n", give, source, give)
+	return nil
 }
 
 // listed is a file in the service worker's list, with the hash that the browser

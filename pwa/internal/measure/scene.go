@@ -57,7 +57,7 @@ func newScene(index *pwa.Index, entries int, document string) (*scene, error) {
 	if err := stand.Work(site, 4, entries); err != nil {
 		return nil, err
 	}
-	empty, err := bareFiles(index)
+	empty, err := bareFiles()
 	if err != nil {
 		return nil, err
 	}
@@ -103,7 +103,7 @@ func main() {
 
 // bareFiles serves the least there can be: a page, a service worker, and a Go
 // program that only says that it runs.
-func bareFiles(index *pwa.Index) (http.Handler, error) {
+func bareFiles() (http.Handler, error) {
 	dir, err := os.MkdirTemp("", "hangtrue-bare-")
 	if err != nil {
 		return nil, err
@@ -123,11 +123,13 @@ func bareFiles(index *pwa.Index) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	var starter []byte
-	for _, f := range index.All() {
-		if strings.Contains(f.Path, "/wasm_exec.") {
-			starter = f.Content
-		}
+	root, err := exec.Command("go", "env", "GOROOT").Output()
+	if err != nil {
+		return nil, err
+	}
+	starter, err := os.ReadFile(filepath.Join(strings.TrimSpace(string(root)), "lib", "wasm", "wasm_exec.js"))
+	if err != nil {
+		return nil, err
 	}
 	files := map[string]struct {
 		kind    string
