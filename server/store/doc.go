@@ -8,5 +8,6 @@
 //   - what is read is what was written: a record whose bytes changed is a [Damage]
 //     with its place, never a record.
 //
-// It decides nothing about entries and knows no network.
+// It decides nothing about entries and knows no network. REPLICATED.md says what a
+// replicated SQL store would take.
 package store
