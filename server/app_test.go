@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"encoding/json"
 	"fmt"
+	"html"
 	"io"
 	"net"
 	"net/http"
@@ -271,6 +272,36 @@ func TestPages(t *testing.T) {
 		assert.NotRegexp(t, `<script[^>]*>[^<]`, r.body, "no inline script on "+row.path)
 		assert.NotRegexp(t, `<style|\sstyle=`, r.body, "no inline style on "+row.path)
 	}
+}
+
+// TestPages_Addresses follows every link of the server's own pages of a job in which every
+// text is hostile: none becomes an address, nor markup.
+func TestPages_Addresses(t *testing.T) {
+	s := serve(t, memory.New())
+	d := lead(t, jobA)
+	hostile := `javascript:alert(1)//"'><img src=x onerror=alert(1)></script>`
+	s.push(jobA, d.open(hostile), d.settle(), d.remark(hostile))
+	address := regexp.MustCompile(`\s(?:href|src|action|formaction|data|poster|xlink:href)="([^"]*)"`)
+	seen, next := map[string]bool{"/": true}, []string{"/"}
+	for len(next) > 0 {
+		path := next[0]
+		next = next[1:]
+		r := s.get(path)
+		if !strings.HasPrefix(r.Header.Get("Content-Type"), "text/html") {
+			continue
+		}
+		assert.NotRegexp(t, `<img src=x|\son\w+="`, r.body, path)
+		for _, m := range address.FindAllStringSubmatch(r.body, -1) {
+			at := html.UnescapeString(m[1])
+			assert.Regexp(t, `^($|/[^/]|/$|#|\?|[\w-]+\.(pdf|html|svg|csv|json)(\?|$))`, at, path)
+			if page, _, _ := strings.Cut(at, "#"); strings.HasPrefix(page, "/") && !strings.HasPrefix(page, "/assets/") && !seen[page] {
+				seen[page] = true
+				next = append(next, page)
+			}
+		}
+	}
+	assert.Greater(t, len(seen), 50, "the job's pages were found")
+	assert.Contains(t, s.get("/jobs/"+jobA).body, `javascript:alert(1)//"'&gt;&lt;img`, "the text is there, as a text")
 }
 
 // TestOpenAPI holds the description to the routes: every route of the interface is

@@ -28,6 +28,7 @@ func (b *badDisk) Append(a ...store.Addition) error {
 // TestPush_BadDisk: a phone is told in plain words what keeps its entries from being kept,
 // and sends them again when it is over.
 func TestPush_BadDisk(t *testing.T) {
+	logged := catchLog(t)
 	b := &badDisk{Store: memory.New()}
 	s := serve(t, b)
 	d := lead(t, jobA)
@@ -49,6 +50,7 @@ func TestPush_BadDisk(t *testing.T) {
 		assert.Contains(t, said, "Nothing")
 		assert.NotContains(t, said, "/srv", "no path of the server's")
 	}
+	assert.Contains(t, logged(), "/srv/secret/jobs.db", "the cause is in the log (ASVS 5.0 V16.3.4)")
 	b.err = nil
 	a := s.pushTexts(jobA, e)
 	assert.True(t, a.Answers[0].Record != nil && a.Answers[0].Record.Accepted, "%+v", a)

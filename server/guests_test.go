@@ -224,6 +224,7 @@ func TestRoutes_Roles(t *testing.T) {
 			}
 			r := g.do(method, strings.ReplaceAll(path, ":job", row.job), body, headers...)
 			assert.Equal(t, row.want, r.StatusCode, "%s as %s: %.200s", name, row.who, r.body)
+			protected(t, r, name+" as "+row.who)
 			if row.want == 401 || row.want == 403 {
 				assert.NotContains(t, r.body, "Lounge", "%s as %s", name, row.who)
 			}
@@ -238,6 +239,29 @@ func TestRoutes_Roles(t *testing.T) {
 		assert.Contains(t, r.body, "Lounge 0")
 		assert.NotContains(t, r.body, "Lounge 1", "a reader by link sees its job alone")
 		assert.Contains(t, g.get(path, "Cookie", viewers).body, "Lounge 1")
+	}
+}
+
+// protected holds an answer to what every answer has, whoever asked for what.
+func protected(t *testing.T, r response, at string) {
+	assert.Contains(t, []string{server.Policy, server.PhotoPolicy}, r.Header.Get("Content-Security-Policy"), at)
+	assert.Equal(t, "nosniff", r.Header.Get("X-Content-Type-Options"), at)
+	assert.Equal(t, "no-referrer", r.Header.Get("Referrer-Policy"), at)
+	assert.Equal(t, "same-origin", r.Header.Get("Cross-Origin-Resource-Policy"), at)
+	for _, header := range []string{"Access-Control-Allow-Origin", "Access-Control-Allow-Credentials", "Server", "X-Powered-By"} {
+		assert.Empty(t, r.Header.Get(header), at)
+	}
+	kind := r.Header.Get("Content-Type")
+	if r.StatusCode != 304 {
+		assert.NotEmpty(t, kind, at)
+	}
+	if strings.HasPrefix(kind, "text/") && kind != "text/event-stream" || strings.Contains(kind, "json") || strings.Contains(kind, "svg") {
+		assert.Contains(t, kind, "charset=utf-8", at)
+	}
+	switch cache := r.Header.Get("Cache-Control"); cache {
+	case "no-store", "private, no-cache": // for who asked, if for anybody
+	default: // what is the same for everybody
+		assert.Regexp(t, `sw\.js|style\.0123|openapi\.json`, r.Request.URL.Path, "%s: %s", at, cache)
 	}
 }
 

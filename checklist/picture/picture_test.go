@@ -104,6 +104,7 @@ func TestCheck_Refuses(t *testing.T) {
 	}{
 		"nothing":                 {nil, "not a JPEG file"},
 		"a page":                  {[]byte("<html><script>alert(1)</script>"), "not a JPEG file"},
+		"a drawing with a script": {[]byte(`<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>`), "not a JPEG file"},
 		"the beginning alone":     {data[:2], "cut short"},
 		"half of it":              {data[:len(data)/2], "cut short"},
 		"without its last marker": {data[:len(data)-2], "cut short"},

@@ -1,6 +1,9 @@
 package pairing_test
 
 import (
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -14,6 +17,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/crypto/pbkdf2"
 
 	"hangtrue/checklist"
 	"hangtrue/server/pairing"
@@ -95,6 +99,22 @@ func TestCode_Form(t *testing.T) {
 		assert.NotContains(t, w.file(), strings.ReplaceAll(c.Typed, "-", ""))
 	}
 	assert.Len(t, used, 32, "800 letters miss one of 32 once in 10^9 runs")
+
+	// What is kept of a typed code, reckoned again: salted, and dear to guess.
+	c := w.code(checklist.Installer)
+	var file struct {
+		Codes []struct{ Salt, Typed string }
+	}
+	require.NoError(t, json.NewDecoder(strings.NewReader(w.file())).Decode(&file))
+	salts := map[string]bool{}
+	for _, one := range file.Codes {
+		assert.Regexp(t, `^[A-Z2-7]{26}$`, one.Salt)
+		salts[one.Salt] = true
+	}
+	assert.Len(t, salts, len(file.Codes))
+	kept := file.Codes[len(file.Codes)-1]
+	slow := pbkdf2.Key([]byte(strings.ReplaceAll(c.Typed, "-", "")), []byte(kept.Salt), 100_000, 32, sha256.New) // RFC 8018 section 5.2
+	assert.Equal(t, base64.RawURLEncoding.EncodeToString(slow), kept.Typed)
 }
 
 func TestCode_PairsOnce(t *testing.T) {

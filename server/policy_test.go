@@ -1,0 +1,7 @@
+package server
+
+// The policies, for tests.
+const (
+	Policy      = policy
+	PhotoPolicy = photoPolicy
+)
