@@ -227,7 +227,7 @@ func (p *phone) load(job string) {
 // whether it went through.
 func (p *phone) exchange() (engine.Answer, bool) {
 	p.call("begin", p.waiting())
-	for range 1000 {
+	for range 3000 {
 		next := p.call("next", nil)
 		if next.Request == nil {
 			p.apply(next.Write)

@@ -29,6 +29,7 @@ import (
 	"hangtrue/pwa/phone/engine"
 	"hangtrue/server"
 	"hangtrue/server/memory"
+	"hangtrue/server/pairing"
 	"hangtrue/server/photos"
 )
 
@@ -574,6 +575,87 @@ func TestPhoto_ReleaseOutrun(t *testing.T) {
 	assert.Equal(t, "free", a.Write[0].Op)
 	p.apply(a.Write)
 	assert.Equal(t, 1, p.stored("photos"))
+}
+
+// TestPhoto_Share: a phone of an installer that names more photos than one may bring is
+// told so, keeps what is beyond, and does not try again and again; its entries stand, and
+// another's phone and a lead's still bring theirs.
+func TestPhoto_Share(t *testing.T) {
+	h, p := at(t, 2)
+	book, err := pairing.Open(t.TempDir(), time.Now)
+	require.NoError(t, err)
+	app := server.New(server.Options{Keeper: h.keeper, Static: noFiles{}, Photos: photos.Open(h.dir, photos.Usual, time.Now), Book: book, Locked: true})
+	patches := map[string]int{}
+	paired := func(p *phone, role checklist.Role) {
+		var d struct{ ID string }
+		require.NoError(t, json.Unmarshal([]byte(p.rows[`meta"device"`]), &d))
+		code, err := book.OpenCode(role)
+		require.NoError(t, err)
+		token, _, err := book.Pair(code.Long, d.ID, string(role), "")
+		require.NoError(t, err)
+		p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.Method == "PATCH" {
+				patches[filepath.Base(r.URL.Path)]++
+			}
+			r.Host = "localhost"
+			r.AddCookie(&http.Cookie{Name: "hangtrue", Value: token})
+			answer, err := app.Test(r, -1)
+			require.NoError(t, err)
+			defer answer.Body.Close()
+			w.WriteHeader(answer.StatusCode)
+			_, _ = io.Copy(w, answer.Body)
+		})
+	}
+	paired(p, checklist.Installer)
+	for n := 0; n < 504; n += checklist.MaxPhotos {
+		for i := range checklist.MaxPhotos {
+			p.take(surveyPath, "remark", shot(t, uint64(n+i), 8))
+		}
+		p.saveAt(surveyPath, map[string][]string{"act": {"remark"}})
+	}
+	end, ok := p.exchange()
+	require.True(t, ok, end.Say.HTML)
+	assert.Equal(t, "Saved on this phone. 4 photos not sent yet. 4 photos are not taken by the server; see You.", end.Say.HTML)
+	assert.Contains(t, p.page("/you"), "A photo</a> stays on this phone: One phone may bring 500 photos to a job, or 256 MiB of them, and this one has. Its entry stands;")
+	kept := h.kept()
+	assert.Len(t, kept, 500)
+	state, err := h.keeper.State(jobID)
+	require.NoError(t, err)
+	assert.Len(t, state.Photos, 504)
+	for i, named := range state.Photos {
+		assert.True(t, named.Record.Accepted, named.Record.Reason)
+		_, here := kept[named.SHA256]
+		assert.Equal(t, i < 500, here, "those that were named first are taken")
+	}
+	clear(patches)
+	for range 3 {
+		_, ok = p.exchange()
+		require.True(t, ok)
+	}
+	assert.Empty(t, patches, "nothing is tried again before the program is started again")
+	p.restart()
+	_, ok = p.exchange()
+	require.True(t, ok)
+	assert.Len(t, patches, 4)
+	p.apply(p.call("release", map[string]any{}).Write)
+	for _, named := range state.Photos[500:] {
+		assert.NotEmpty(t, p.rows[`photos["`+jobID+`","`+named.SHA256+`"]`], "what was not taken is not let go")
+	}
+	assert.Equal(t, 4, p.stored("photos"))
+
+	for n, role := range []checklist.Role{checklist.Installer, checklist.Lead} {
+		other := newPhone(t, h, uint64(20+n))
+		_, ok := other.exchange()
+		require.True(t, ok)
+		other.be("Somebody else", role)
+		paired(other, role)
+		other.take(surveyPath, "remark", shot(t, uint64(9000+n), 100))
+		other.saveAt(surveyPath, map[string][]string{"act": {"remark"}})
+		end, ok := other.exchange()
+		require.True(t, ok)
+		assert.Equal(t, "Everything is sent.", end.Say.HTML)
+	}
+	assert.Len(t, h.kept(), 502)
 }
 
 // TestPhoto_Plain: what the engine hands back is what package picture makes of it.
