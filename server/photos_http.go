@@ -132,11 +132,17 @@ func (a api) arrived(c *fiber.Ctx) error {
 	if err != nil {
 		return err
 	}
-	offset, whole, err := a.Photos.Arrived(p)
+	offset, whole, err := a.Photos.ArrivedFrom(sender(c), p)
 	if err != nil {
 		return err
 	}
 	return arrival(c, offset, whole)
+}
+
+// sender is who brings a photo; whoever is no lead has a share of the room.
+func sender(c *fiber.Ctx) photos.Sender {
+	w := callerOf(c)
+	return photos.Sender{Device: w.ID, Shares: w.level < manager}
 }
 
 // piece takes a piece of a photo.
@@ -145,14 +151,11 @@ func (a api) piece(c *fiber.Ctx) error {
 	if err != nil {
 		return err
 	}
-	by := ""
-	if w := callerOf(c); w.level < manager {
-		by = w.ID
-	}
+	by := sender(c)
 	switch {
 	case room == checklist.PhotoBeyondJob:
 		return problem(422, "This job has as many photos as it may have: %d, or %d MiB of them.", checklist.MaxJobPhotos, checklist.MaxJobPhotoBytes>>20)
-	case room == checklist.PhotoBeyondDevice && by != "":
+	case room == checklist.PhotoBeyondDevice && by.Shares:
 		return problem(422, "One phone may bring %d photos to a job, or %d MiB of them, and this one has. Its entry stands; what more there is to show, a lead's phone can take.",
 			checklist.MaxDevicePhotos, checklist.MaxDevicePhotoBytes>>20)
 	}

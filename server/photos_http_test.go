@@ -309,6 +309,7 @@ func TestPhoto_Share(t *testing.T) {
 		open() // and it is counted from the log again
 	}
 	push(second, theirs, q)
+	assert.Equal(t, 200, piece(first, q, data[:100]).StatusCode, "wrong bytes, to spoil what the other brings")
 	assert.True(t, piece(second, q, other).said(t).Whole)
 	push(leading, leads, r)
 	assert.True(t, piece(leading, r, third).said(t).Whole)

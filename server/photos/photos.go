@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"maps"
 	"path"
 	"slices"
 	"strings"
@@ -70,6 +69,21 @@ func (p *Place) Error() string {
 	return fmt.Sprintf("photos: the next piece begins at byte %d", p.Want)
 }
 
+// A Sender is the device that brings a picture; the zero value is the server's owner.
+type Sender struct {
+	Device string
+	Shares bool // it has a share of the room, and not all of it
+}
+
+// mark is what the names of a device's parts end with.
+func (by Sender) mark() string {
+	if by.Device == "" {
+		return ""
+	}
+	sum := sha256.Sum256([]byte(by.Device))
+	return "-" + hex.EncodeToString(sum[:8])
+}
+
 // A Store keeps pictures in a folder. It is safe for concurrent use.
 type Store struct {
 	disk   Disk
@@ -82,8 +96,7 @@ type Store struct {
 	total int64      // bytes of all pictures; -1 until they were counted
 	// What devices that have a share took of it since the store was opened.
 	brought map[string]int64
-	begun   map[string]string // device, by the hash of a part
-	named   map[string]bool   // folders whose names are on the disk
+	named   map[string]bool // folders whose names are on the disk
 }
 
 // Open takes a folder, which need not be there yet. Old parts are removed.
@@ -93,7 +106,7 @@ func Open(dir string, limits Limits, now func() time.Time) *Store {
 
 // On is Open with a disk of the caller's.
 func On(disk Disk, limits Limits, now func() time.Time) *Store {
-	s := &Store{disk: disk, limits: limits, now: now, total: -1, brought: map[string]int64{}, begun: map[string]string{}, named: map[string]bool{}}
+	s := &Store{disk: disk, limits: limits, now: now, total: -1, brought: map[string]int64{}, named: map[string]bool{}}
 	s.tidy(limits.Parts)
 	return s
 }
@@ -101,7 +114,9 @@ func On(disk Disk, limits Limits, now func() time.Time) *Store {
 // home is where a picture has its name.
 func home(sha256 string) string { return sha256[:2] + "/" + sha256 + ending }
 
-func part(sha256 string) string { return partsDir + "/" + sha256 }
+// part is where what a sender brought of a picture waits. Each has its own, so that
+// nobody can spoil what another brings.
+func part(by Sender, sha256 string) string { return partsDir + "/" + sha256 + by.mark() }
 
 func (s *Store) lock(sha256 string) *sync.Mutex {
 	first, _ := hex.DecodeString(sha256[:2]) // checked before
@@ -135,15 +150,21 @@ func is(data []byte, want string) bool {
 	return hex.EncodeToString(sum[:]) == want
 }
 
-// Arrived tells how much of a picture is here, and whether it is whole.
+// Arrived is [Store.ArrivedFrom] the owner.
 func (s *Store) Arrived(p checklist.Photo) (bytes int64, whole bool, err error) {
+	return s.ArrivedFrom(Sender{}, p)
+}
+
+// ArrivedFrom tells how much a sender has brought of a picture, and whether it is whole,
+// whoever brought it.
+func (s *Store) ArrivedFrom(by Sender, p checklist.Photo) (bytes int64, whole bool, err error) {
 	lock := s.lock(p.SHA256)
 	lock.Lock()
 	defer lock.Unlock()
-	return s.arrived(p)
+	return s.arrived(by, p)
 }
 
-func (s *Store) arrived(p checklist.Photo) (bytes int64, whole bool, err error) {
+func (s *Store) arrived(by Sender, p checklist.Photo) (bytes int64, whole bool, err error) {
 	var damage *store.Damage
 	switch _, err := s.Read(p); {
 	case err == nil:
@@ -154,32 +175,32 @@ func (s *Store) arrived(p checklist.Photo) (bytes int64, whole bool, err error) 
 	case !errors.Is(err, ErrMissing) && !errors.As(err, &damage):
 		return 0, false, err
 	}
-	file, err := s.disk.Stat(part(p.SHA256))
+	file, err := s.disk.Stat(part(by, p.SHA256))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return 0, false, nil
 	case err != nil:
 		return 0, false, fmt.Errorf("photos: %w", err)
 	case file.Size > p.Bytes: // it was begun for another length, and is none of it
-		return 0, false, s.disk.Remove(part(p.SHA256))
+		return 0, false, s.disk.Remove(part(by, p.SHA256))
 	}
 	return file.Size, false, nil
 }
 
-// Add takes a piece of a picture. With the last one it is whole, or refused: ErrHash,
-// or a [picture.ErrPicture] that says why. An empty piece at the end asks for that
-// again, where the answer to the last one was lost.
+// Add is [Store.AddFrom] the owner.
 func (s *Store) Add(p checklist.Photo, from int64, piece []byte) (bytes int64, whole bool, err error) {
-	return s.AddFrom("", p, from, piece)
+	return s.AddFrom(Sender{}, p, from, piece)
 }
 
-// AddFrom is Add by a device that has a share of the room, or by one that has all of
-// it, which is "": what begins beyond the share is ErrShare.
-func (s *Store) AddFrom(device string, p checklist.Photo, from int64, piece []byte) (bytes int64, whole bool, err error) {
+// AddFrom takes a piece of a picture. With the last one it is whole, or refused: ErrHash,
+// or a [picture.ErrPicture] that says why. An empty piece at the end asks for that
+// again, where the answer to the last one was lost. What a sender with a share begins
+// beyond it is ErrShare.
+func (s *Store) AddFrom(by Sender, p checklist.Photo, from int64, piece []byte) (bytes int64, whole bool, err error) {
 	lock := s.lock(p.SHA256)
 	lock.Lock()
 	defer lock.Unlock()
-	bytes, whole, err = s.arrived(p)
+	bytes, whole, err = s.arrived(by, p)
 	switch {
 	case err != nil || whole:
 		return bytes, whole, err
@@ -188,37 +209,37 @@ func (s *Store) AddFrom(device string, p checklist.Photo, from int64, piece []by
 	case len(piece) > MaxPiece || from+int64(len(piece)) > p.Bytes:
 		return bytes, false, fmt.Errorf("%w: %d bytes from %d, of %d", ErrLong, len(piece), from, p.Bytes)
 	}
-	if err := s.room(device, p, from); err != nil {
+	if err := s.room(by, p, from); err != nil {
 		return bytes, false, full(err)
 	}
-	if err := s.disk.Write(part(p.SHA256), from, piece); err != nil {
+	if err := s.disk.Write(part(by, p.SHA256), from, piece); err != nil {
 		return bytes, false, full(fmt.Errorf("photos: %w", err))
 	}
 	if bytes += int64(len(piece)); bytes < p.Bytes {
 		return bytes, false, nil
 	}
-	if err := s.finish(device, p); err != nil {
+	if err := s.finish(by, p); err != nil {
 		return 0, false, full(err)
 	}
 	return bytes, true, nil
 }
 
 // finish gives a part that is complete its name, or drops it.
-func (s *Store) finish(device string, p checklist.Photo) error {
-	data, err := read(s.disk, part(p.SHA256), p)
+func (s *Store) finish(by Sender, p checklist.Photo) error {
+	data, err := read(s.disk, part(by, p.SHA256), p)
 	var damage *store.Damage
 	switch {
 	case errors.As(err, &damage):
-		return errors.Join(ErrHash, s.disk.Remove(part(p.SHA256)))
+		return errors.Join(ErrHash, s.disk.Remove(part(by, p.SHA256)))
 	case errors.Is(err, ErrMissing):
 		return gaveWay
 	case err != nil:
 		return err
 	}
 	if err := check(data, p); err != nil {
-		return errors.Join(err, s.disk.Remove(part(p.SHA256)))
+		return errors.Join(err, s.disk.Remove(part(by, p.SHA256)))
 	}
-	if err := s.publish(p.SHA256); err != nil {
+	if err := s.publish(part(by, p.SHA256), p.SHA256); err != nil {
 		return err
 	}
 	s.mu.Lock()
@@ -226,8 +247,13 @@ func (s *Store) finish(device string, p checklist.Photo) error {
 	if s.total >= 0 {
 		s.total += p.Bytes
 	}
-	if device != "" {
-		s.brought[device] += p.Bytes
+	if by.Shares {
+		s.brought[by.Device] += p.Bytes
+	}
+	for _, f := range s.parts() { // what others have brought of it
+		if strings.HasPrefix(f.Name, p.SHA256) {
+			_ = s.disk.Remove(partsDir + "/" + f.Name)
+		}
 	}
 	return nil
 }
@@ -245,17 +271,17 @@ func check(data []byte, p checklist.Photo) error {
 var gaveWay = &Place{0}
 
 // publish puts a part on the disk and gives it its name there.
-func (s *Store) publish(sha256 string) error {
+func (s *Store) publish(part, sha256 string) error {
 	at := path.Dir(home(sha256))
 	err := s.disk.Make(at)
 	if err == nil {
-		if err = s.disk.Sync(part(sha256)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err = s.disk.Sync(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			// Another try may be told that all is well, though what was written is lost.
-			err = errors.Join(err, s.disk.Remove(part(sha256)))
+			err = errors.Join(err, s.disk.Remove(part))
 		}
 	}
 	if err == nil {
-		err = s.disk.Rename(part(sha256), home(sha256))
+		err = s.disk.Rename(part, home(sha256))
 		s.mu.Lock()
 		delete(s.named, at) // after the new name is there: whoever syncs from here on syncs it
 		s.mu.Unlock()
@@ -287,7 +313,7 @@ func (s *Store) sure(sha256 string) error {
 
 // room sees that there is room for the rest of a picture, and for one more part when
 // it is a new one.
-func (s *Store) room(device string, p checklist.Photo, from int64) error {
+func (s *Store) room(by Sender, p checklist.Photo, from int64) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if err := s.disk.Make(partsDir); err != nil {
@@ -300,10 +326,10 @@ func (s *Store) room(device string, p checklist.Photo, from int64) error {
 		if s.total+p.Bytes > s.limits.Total {
 			return fmt.Errorf("%w: %d bytes of photos are here", ErrRoom, s.total)
 		}
-		if device != "" && s.limits.Device > 0 && s.brought[device]+p.Bytes > s.limits.Device {
+		if by.Shares && s.limits.Device > 0 && s.brought[by.Device]+p.Bytes > s.limits.Device {
 			return ErrShare
 		}
-		s.begin(device, p.SHA256)
+		s.begin(by, p.SHA256)
 		s.tidy(s.limits.Parts - 1)
 	}
 	if left, known := s.disk.Free(); known && left < s.limits.Reserve+p.Bytes-from {
@@ -348,21 +374,16 @@ func (s *Store) parts() []File {
 	return parts
 }
 
-// begin notes whose part a picture is, and has the device's own that waits longest give
-// way when it has as many as it may. The caller holds mu.
-func (s *Store) begin(device, hash string) {
-	parts := s.parts()
-	maps.DeleteFunc(s.begun, func(hash string, _ string) bool {
-		return !slices.ContainsFunc(parts, func(f File) bool { return f.Name == hash })
-	})
-	if device == "" {
+// begin has the sender's own part that waits longest give way to a new one when it has
+// as many as its share lets it. The caller holds mu.
+func (s *Store) begin(by Sender, sha256 string) {
+	if !by.Shares || s.limits.DeviceParts == 0 {
 		return
 	}
-	own := slices.DeleteFunc(parts, func(f File) bool { return s.begun[f.Name] != device || f.Name == hash })
-	if most := s.limits.DeviceParts; most > 0 && len(own) >= most {
-		_ = s.disk.Remove(part(own[0].Name))
+	own := slices.DeleteFunc(s.parts(), func(f File) bool { return !strings.HasSuffix(f.Name, by.mark()) || strings.HasPrefix(f.Name, sha256) })
+	if len(own) >= s.limits.DeviceParts {
+		_ = s.disk.Remove(partsDir + "/" + own[0].Name)
 	}
-	s.begun[hash] = device
 }
 
 // tidy removes parts that nobody went on with for a week, and those that wait longest
@@ -372,7 +393,7 @@ func (s *Store) tidy(most int) {
 	parts := s.parts()
 	for i, f := range parts {
 		if s.now().Sub(f.Changed) > partLife || len(parts)-i > most {
-			_ = s.disk.Remove(part(f.Name))
+			_ = s.disk.Remove(partsDir + "/" + f.Name)
 		}
 	}
 }

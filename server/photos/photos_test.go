@@ -355,11 +355,13 @@ func TestAddFrom(t *testing.T) {
 	limits.Device, limits.DeviceParts = 2*int64(len(data)), 2
 	dir := t.TempDir()
 	clock := time.Date(2030, 1, 31, 9, 0, 0, 0, time.UTC)
-	s := photos.Open(dir, limits, func() time.Time { return clock })
-	_, whole, err := s.AddFrom("one", p, 0, data)
+	open := func() *photos.Store { return photos.Open(dir, limits, func() time.Time { return clock }) }
+	s := open()
+	one, two := photos.Sender{Device: "one", Shares: true}, photos.Sender{Device: "two", Shares: true}
+	_, whole, err := s.AddFrom(one, p, 0, data)
 	require.NoError(t, err)
 	require.True(t, whole)
-	_, whole, err = s.AddFrom("one", p, 0, data)
+	_, whole, err = s.AddFrom(one, p, 0, data)
 	require.NoError(t, err)
 	assert.True(t, whole, "the same again costs nothing")
 	var named []checklist.Photo
@@ -368,32 +370,74 @@ func TestAddFrom(t *testing.T) {
 		d, p := shot(t, uint64(10+n), 90) // less bytes, and two of them are too many
 		pictures, named = append(pictures, d), append(named, p)
 	}
-	begin := func(device string, n int) {
-		_, _, err := s.AddFrom(device, named[n], 0, pictures[n][:10])
+	begin := func(by photos.Sender, n int) {
+		_, _, err := s.AddFrom(by, named[n], 0, pictures[n][:10])
 		require.NoError(t, err)
 		at := clock.Add(time.Duration(n) * time.Second) // a disk's own clock may not tell them apart
-		require.NoError(t, os.Chtimes(filepath.Join(dir, ".parts", named[n].SHA256), at, at))
+		parts, err := filepath.Glob(filepath.Join(dir, ".parts", named[n].SHA256+"*"))
+		require.NoError(t, err)
+		for _, part := range parts {
+			require.NoError(t, os.Chtimes(part, at, at))
+		}
 	}
-	arrived := func(n int) int64 {
-		bytes, _, err := s.Arrived(named[n])
+	arrived := func(by photos.Sender, n int) int64 {
+		bytes, _, err := s.ArrivedFrom(by, named[n])
 		require.NoError(t, err)
 		return bytes
 	}
-	begin("two", 0)
-	begin("one", 1)
-	begin("one", 2)
-	begin("one", 3)
-	assert.Equal(t, []int64{10, 0, 10, 10}, []int64{arrived(0), arrived(1), arrived(2), arrived(3)}, "its own oldest gave way")
-	begin("", 4)
-	_, whole, err = s.AddFrom("one", named[2], 10, pictures[2][10:])
+	begin(two, 0)
+	begin(one, 1)
+	begin(one, 2)
+	assert.EqualValues(t, 10, arrived(one, 1))
+	s = open() // whose the parts are is not forgotten
+	begin(one, 3)
+	assert.Equal(t, []int64{10, 0, 10, 10}, []int64{arrived(two, 0), arrived(one, 1), arrived(one, 2), arrived(one, 3)}, "its own oldest gave way")
+	begin(photos.Sender{Device: "lead"}, 4)
+	_, whole, err = s.AddFrom(one, named[2], 10, pictures[2][10:])
 	require.NoError(t, err)
 	require.True(t, whole)
-	_, _, err = s.AddFrom("one", named[1], 0, pictures[1])
+	again, q := shot(t, 50, 100)
+	_, whole, err = s.AddFrom(one, q, 0, again)
+	require.NoError(t, err)
+	require.True(t, whole, "what it brought is counted since the store was opened")
+	_, _, err = s.AddFrom(one, named[1], 0, pictures[1])
 	assert.ErrorIs(t, err, photos.ErrShare)
-	_, whole, err = s.AddFrom("two", named[1], 0, pictures[1])
+	_, whole, err = s.AddFrom(two, named[1], 0, pictures[1])
 	require.NoError(t, err)
 	assert.True(t, whole)
 	_, whole, err = s.Add(named[5], 0, pictures[5])
+	require.NoError(t, err)
+	assert.True(t, whole)
+}
+
+// TestAddFrom_Spoilt: what one device sends of a picture, right or wrong, is nothing to
+// another; when it is whole, no part of it is left.
+func TestAddFrom_Spoilt(t *testing.T) {
+	dir := t.TempDir()
+	s := photos.Open(dir, wide, now)
+	data, p := shot(t, 1, 200)
+	spoiler, phone, lead := photos.Sender{Device: "spoiler", Shares: true}, photos.Sender{Device: "phone", Shares: true}, photos.Sender{Device: "lead"}
+	wrong := bytes.Repeat([]byte{0xff}, len(data))
+	add := func(by photos.Sender, data []byte, from, to int) (whole bool, err error) {
+		_, whole, err = s.AddFrom(by, p, int64(from), data[from:to])
+		return whole, err
+	}
+	for at := 0; at < len(data)-500; at += 500 {
+		_, err := add(spoiler, wrong, at, at+500)
+		require.NoError(t, err)
+		_, err = add(phone, data, at, at+500)
+		require.NoError(t, err)
+	}
+	_, err := add(lead, data, 0, 100)
+	require.NoError(t, err)
+	last := (len(data) - 1) / 500 * 500
+	_, err = add(spoiler, wrong, last, len(data))
+	require.ErrorIs(t, err, photos.ErrHash)
+	whole, err := add(phone, data, last, len(data))
+	require.NoError(t, err)
+	assert.True(t, whole)
+	assert.Equal(t, []string{home(p)}, files(t, dir))
+	whole, err = add(lead, data, 100, 200)
 	require.NoError(t, err)
 	assert.True(t, whole)
 }
