@@ -152,6 +152,9 @@ func (f *Folder) open() error {
 	if err := f.bind(lines); err != nil {
 		return err
 	}
+	// The store's lock is ours: what is announced here is of a server that is gone, and
+	// another program may listen at its port by now.
+	_ = os.Remove(filepath.Join(f.dir, servingFile))
 	if left, err := filepath.Glob(filepath.Join(f.dir, copyPattern)); err == nil {
 		for _, path := range left {
 			_ = os.Remove(path) // a copy that was cut short

@@ -168,6 +168,8 @@ func TestOpen_LeftOvers(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "serving.json"), []byte(`{"address":"127.0.0.1:1","token":"old"}`), 0o600))
 	f := open(t, dir)
 	assert.NoFileExists(t, left)
+	_, err := folder.ReadServing(dir)
+	assert.ErrorIs(t, err, folder.ErrNotServing, "who served before is asked for nothing")
 	s, err := f.Announce("127.0.0.1:2")
 	require.NoError(t, err)
 	read, err := folder.ReadServing(dir)

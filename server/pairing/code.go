@@ -86,12 +86,15 @@ func slow(typed, salt string) string {
 	return base64.RawURLEncoding.EncodeToString(sum)
 }
 
-// dropCodes forgets codes that are late or were tried too often. One that would be open
-// for longer than codes are is of a clock that was set back since.
+// open tells whether a code can still pair. One that would be open for longer than codes
+// are is of a clock that was set back since.
+func (c code) open(now time.Time) bool {
+	return now.Before(c.Until) && c.Until.Sub(now) <= CodeLife && c.Tries < MaxTries
+}
+
+// dropCodes forgets codes that are late or were tried too often.
 func (k *kept) dropCodes(now time.Time) {
-	k.Codes = slices.DeleteFunc(k.Codes, func(c code) bool {
-		return !now.Before(c.Until) || c.Until.Sub(now) > CodeLife || c.Tries >= MaxTries
-	})
+	k.Codes = slices.DeleteFunc(k.Codes, func(c code) bool { return !c.open(now) })
 }
 
 // find gives the place of the open code that this is, -1 for none, and counts a wrong

@@ -82,6 +82,15 @@ func (b *Book) Pair(given, device, who, current string) (token string, d Device,
 	if err := checkName(who); err != nil {
 		return "", Device{}, err
 	}
+	none := true
+	if err := b.look(func(k *kept, now time.Time) {
+		none = !slices.ContainsFunc(k.Codes, func(c code) bool { return c.open(now) })
+	}); err != nil {
+		return "", Device{}, err
+	}
+	if none {
+		return "", Device{}, ErrCode
+	}
 	token, hash := secret()
 	err = b.change(func(k *kept, now time.Time) (bool, error) {
 		i := k.find(given, now)
@@ -154,14 +163,14 @@ func (b *Book) Who(token string) (Device, error) {
 		return Device{}, ErrToken
 	}
 	hash := hashOf(token)
-	b.mu.Lock()
-	if err := b.load(); err != nil {
-		b.mu.Unlock()
+	var (
+		d   Device
+		ok  bool
+		now time.Time
+	)
+	if err := b.look(func(k *kept, at time.Time) { now = at; d, ok = k.who(hash, at) }); err != nil {
 		return Device{}, err
 	}
-	now := b.now().UTC()
-	d, ok := b.kept.who(hash, now)
-	b.mu.Unlock()
 	if !ok {
 		return Device{}, ErrToken
 	}
@@ -291,6 +300,17 @@ func (b *Book) NewLink(job string) (text string, l Link, err error) {
 	return text, l, nil
 }
 
+// link gives the place of the open link of a hash, -1 for none.
+func (k *kept) link(hash string, now time.Time) int {
+	at := -1
+	for i, l := range k.Links {
+		if same(l.Hash, hash) && l.Open(now) {
+			at = i
+		}
+	}
+	return at
+}
+
 // Visit turns a link into a token that reads its job, [ErrLink] for a link that is
 // wrong, late or revoked. Where the visitor may read the job already there is no
 // token, and the device has the job alone.
@@ -298,15 +318,17 @@ func (b *Book) Visit(link string, may func(job string) bool) (token string, d De
 	if link == "" || len(link) > 100 {
 		return "", Device{}, ErrLink
 	}
+	given := hashOf(link)
+	at := -1
+	if err := b.look(func(k *kept, now time.Time) { at = k.link(given, now) }); err != nil {
+		return "", Device{}, err
+	}
+	if at < 0 {
+		return "", Device{}, ErrLink
+	}
 	token, hash := secret()
 	err = b.change(func(k *kept, now time.Time) (bool, error) {
-		at := -1
-		for i, l := range k.Links {
-			if same(l.Hash, hashOf(link)) && l.Open(now) {
-				at = i
-			}
-		}
-		if at < 0 {
+		if at = k.link(given, now); at < 0 {
 			return false, ErrLink
 		}
 		l := k.Links[at]
