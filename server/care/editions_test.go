@@ -52,6 +52,22 @@ func TestFolder_GoesOn(t *testing.T) {
 	report := readFile(t, encoded).Verify(f.Key.Public())
 	assert.Empty(t, report.Findings)
 	assert.Equal(t, []int64{25}, report.SignOffs, "the seal of its day")
+
+	// And so it is taken over by another server.
+	there := filepath.Join(t.TempDir(), "data")
+	in, err := bring(t, encoded, f.Key.Public(), there)
+	require.NoError(t, err)
+	assert.True(t, in.Added)
+	other, err := folder.Open(there)
+	require.NoError(t, err)
+	taken, err := other.Store.Records(storetest.JobA, 0, 1000, 1<<30)
+	require.NoError(t, err)
+	require.NoError(t, other.Close())
+	require.Len(t, taken, len(file.Records))
+	for i, r := range taken {
+		assert.Equal(t, file.Records[i].Leaf(), r.Leaf())
+	}
+
 	looked, err := care.Doctor{}.Look(t.Context(), data)
 	require.NoError(t, err)
 	assert.Empty(t, looked.Findings)
