@@ -126,13 +126,18 @@ func (a api) photosHere(c *fiber.Ctx) error {
 	return answer(c, fiber.Map{"photos": here})
 }
 
-// arrived tells how much of a photo is here.
+// arrived tells how much of a photo is here, or why no more of it is taken: a phone asks
+// before it sends.
 func (a api) arrived(c *fiber.Ctx) error {
-	p, _, err := a.named(c)
+	p, room, err := a.named(c)
 	if err != nil {
 		return err
 	}
-	offset, whole, err := a.Photos.ArrivedFrom(sender(c), p)
+	by := sender(c)
+	offset, whole, err := a.Photos.ArrivedFrom(by, p)
+	if err == nil && !whole {
+		err = noRoom(by, room)
+	}
 	if err != nil {
 		return err
 	}
@@ -145,6 +150,18 @@ func sender(c *fiber.Ctx) photos.Sender {
 	return photos.Sender{Device: w.ID, Shares: w.level < manager}
 }
 
+// noRoom is why a job has no room for a photo.
+func noRoom(by photos.Sender, room checklist.PhotoRoom) error {
+	switch {
+	case room == checklist.PhotoBeyondJob:
+		return problem(422, "This job has as many photos as it may have: %d, or %d MiB of them.", checklist.MaxJobPhotos, checklist.MaxJobPhotoBytes>>20)
+	case room == checklist.PhotoBeyondDevice && by.Shares:
+		return problem(422, "One phone may bring %d photos to a job, or %d MiB of them, and this one has. Its entry stands; what more there is to show, a lead's phone can take.",
+			checklist.MaxDevicePhotos, checklist.MaxDevicePhotoBytes>>20)
+	}
+	return nil
+}
+
 // piece takes a piece of a photo.
 func (a api) piece(c *fiber.Ctx) error {
 	p, room, err := a.named(c)
@@ -152,12 +169,8 @@ func (a api) piece(c *fiber.Ctx) error {
 		return err
 	}
 	by := sender(c)
-	switch {
-	case room == checklist.PhotoBeyondJob:
-		return problem(422, "This job has as many photos as it may have: %d, or %d MiB of them.", checklist.MaxJobPhotos, checklist.MaxJobPhotoBytes>>20)
-	case room == checklist.PhotoBeyondDevice && by.Shares:
-		return problem(422, "One phone may bring %d photos to a job, or %d MiB of them, and this one has. Its entry stands; what more there is to show, a lead's phone can take.",
-			checklist.MaxDevicePhotos, checklist.MaxDevicePhotoBytes>>20)
+	if err := noRoom(by, room); err != nil {
+		return err
 	}
 	from, err := strconv.ParseInt(c.Get(offsetHeader), 10, 64)
 	if err != nil || from < 0 {

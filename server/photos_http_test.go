@@ -305,6 +305,8 @@ func TestPhoto_Share(t *testing.T) {
 	for n := range 2 {
 		says := piece(first, p, data).problem(t, 422)
 		assert.Equal(t, "One phone may bring 500 photos to a job, or 256 MiB of them, and this one has. Its entry stands; what more there is to show, a lead's phone can take.", says)
+		assert.Equal(t, says, g.get(statusPath(p), "Cookie", first).problem(t, 422), "and before anything is sent")
+		assert.Equal(t, said{}, g.get(statusPath(p), "Cookie", leading).said(t))
 		assert.Equal(t, 200, piece(first, named[n], data[:100]).StatusCode, "what it named before has room")
 		open() // and it is counted from the log again
 	}

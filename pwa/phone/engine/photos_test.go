@@ -585,7 +585,7 @@ func TestPhoto_Share(t *testing.T) {
 	book, err := pairing.Open(t.TempDir(), time.Now)
 	require.NoError(t, err)
 	app := server.New(server.Options{Keeper: h.keeper, Static: noFiles{}, Photos: photos.Open(h.dir, photos.Usual, time.Now), Book: book, Locked: true})
-	patches := map[string]int{}
+	asked := map[string]string{}
 	paired := func(p *phone, role checklist.Role) {
 		var d struct{ ID string }
 		require.NoError(t, json.Unmarshal([]byte(p.rows[`meta"device"`]), &d))
@@ -594,8 +594,8 @@ func TestPhoto_Share(t *testing.T) {
 		token, _, err := book.Pair(code.Long, d.ID, string(role), "")
 		require.NoError(t, err)
 		p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if r.Method == "PATCH" {
-				patches[filepath.Base(r.URL.Path)]++
+			if name := filepath.Base(r.URL.Path); len(name) == 64 {
+				asked[name] += r.Method
 			}
 			r.Host = "localhost"
 			r.AddCookie(&http.Cookie{Name: "hangtrue", Value: token})
@@ -627,16 +627,19 @@ func TestPhoto_Share(t *testing.T) {
 		_, here := kept[named.SHA256]
 		assert.Equal(t, i < 500, here, "those that were named first are taken")
 	}
-	clear(patches)
+	clear(asked)
 	for range 3 {
 		_, ok = p.exchange()
 		require.True(t, ok)
 	}
-	assert.Empty(t, patches, "nothing is tried again before the program is started again")
+	assert.Empty(t, asked, "nothing is tried again before the program is started again")
 	p.restart()
 	_, ok = p.exchange()
 	require.True(t, ok)
-	assert.Len(t, patches, 4)
+	assert.Len(t, asked, 4)
+	for name, methods := range asked {
+		assert.Equal(t, "GETGET", methods, "%s: it is asked first, and then not sent", name)
+	}
 	p.apply(p.call("release", map[string]any{}).Write)
 	for _, named := range state.Photos[500:] {
 		assert.NotEmpty(t, p.rows[`photos["`+jobID+`","`+named.SHA256+`"]`], "what was not taken is not let go")
