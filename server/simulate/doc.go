@@ -28,12 +28,14 @@
 //   - what a phone says is waiting is what waits on its storage;
 //   - a photo that was saved with an entry is on its phone or whole at the server,
 //     unless the phone's storage was lost, or the phone let it go when the server had
-//     it and an old backup came back since;
+//     it, and an old backup came back since or a byte on the server's disk turned;
 //   - a phone lets go of what the server has at that moment, or had when the phone last
 //     met it, where an old backup came back since;
 //   - what has a picture's name at the server is that picture, once; what the server
 //     said it has whole it has after a crash or a power cut, until an old backup comes
 //     back;
 //   - when everything works again, every photo that the log names and a phone has is
-//     whole at the server, and is handed out as it was taken.
+//     whole at the server, and is handed out as it was taken; where a byte on the
+//     server's disk turned, once somebody had the phones send all photos again, and
+//     what is spoilt is never handed out.
 package simulate

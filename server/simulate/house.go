@@ -331,7 +331,7 @@ func (h *house) restore(before bool) {
 	w := h.world
 	h.edge.dead, h.answer = true, nil
 	h.kept, h.disk = memory.New(), newDisk()
-	w.album.whole = map[string]bool{}
+	w.album.whole, w.album.spoilt = map[string]bool{}, map[string]bool{}
 	w.era++
 	w.count("old backups brought back")
 	if before {

@@ -20,7 +20,7 @@ func (w *world) open() {
 	r := w.chance("open")
 	w.rough = []float64{0.05, 1, 1, 2.5}[r.IntN(4)]
 	w.server = &house{world: w}
-	w.audit, w.album = audit{world: w}, album{world: w, whole: map[string]bool{}}
+	w.audit, w.album = audit{world: w}, album{world: w, whole: map[string]bool{}, spoilt: map[string]bool{}}
 	w.server.build()
 	w.begin(r)
 	w.server.up()
@@ -145,6 +145,7 @@ var deeds = []deed{
 		w.server.gate.full = 1 + r.IntN(6)
 		w.note("server: no room for photos, %d times", w.server.gate.full)
 	}},
+	{1, func(w *world, r *rand.Rand, _ *phone, _ *tab) { w.album.spoil(r) }},
 	{3, func(w *world, r *rand.Rand, p *phone, _ *tab) {
 		p.quota = 1 + p.disk.usage()*(80+r.IntN(60))/100
 		w.note("%s: room for %d bytes of photos", p.name, p.quota)

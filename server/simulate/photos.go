@@ -8,7 +8,9 @@ import (
 	"errors"
 	"image"
 	"image/jpeg"
+	"maps"
 	"math/rand/v2"
+	"path"
 	"slices"
 	"strings"
 	"sync"
@@ -242,6 +244,38 @@ func (s storage) taken(path string) []pages.Taken {
 type album struct {
 	world *world
 	whole map[string]bool // what the server said it has whole, since an old backup came back
+	// What the server's disk has spoilt: a byte of it turned.
+	spoilt map[string]bool
+}
+
+// spoil turns a byte of something on the disk of photos.
+func (a *album) spoil(r *rand.Rand) {
+	w := a.world
+	files := w.server.disk.files
+	if len(files) == 0 {
+		return
+	}
+	names := slices.Sorted(maps.Keys(files))
+	name := names[r.IntN(len(names))]
+	f := files[name]
+	if len(f.data) == 0 {
+		return
+	}
+	f.data = slices.Clone(f.data)
+	f.data[r.IntN(len(f.data))] ^= 1 << r.IntN(8)
+	f.synced = slices.Clone(f.data)
+	hash := strings.TrimSuffix(path.Base(name), ".jpg")
+	delete(a.whole, hash)
+	a.spoilt[hash] = true
+	w.count("bytes that turned on the photos' disk")
+	w.note("server: a byte of %s turned", name)
+}
+
+// sound tells whether the server has a photo as it was taken.
+func (a *album) sound(hash string) bool {
+	shot, ok := shotOf(hash)
+	data := a.world.server.disk.whole()[hash]
+	return ok && data != nil && bytes.Equal(data, shot.data)
 }
 
 func shotOf(hash string) (picture, bool) {
@@ -260,6 +294,9 @@ func (a *album) look() {
 	here := w.server.disk.whole()
 	for name := range w.server.disk.files {
 		hash := hashOf(w.server.disk.files[name].data)
+		if a.spoilt[strings.TrimSuffix(path.Base(name), ".jpg")] {
+			continue
+		}
 		if _, known := shotOf(hash); name[0] != '.' && (!known || name != hash[:2]+"/"+hash+".jpg") {
 			w.fail("photos: the server keeps %s, and it is another picture, or none", name)
 		}
@@ -276,7 +313,7 @@ func (a *album) answered(r engine.Request, status int, body string) {
 	w := a.world
 	hash := r.URL[len(r.URL)-64:]
 	switch {
-	case status == 422 && w.counts["power cuts"] == 0:
+	case status == 422 && w.counts["power cuts"] == 0 && !a.spoilt[hash]:
 		w.fail("photos: a piece of %s was not taken, though all are sent as they are: %s", hash[:8], body)
 	case status == 409:
 		w.count("pieces that did not follow")
@@ -290,10 +327,14 @@ func (a *album) answered(r engine.Request, status int, body string) {
 			w.fail("answering: %v", err)
 		}
 		if said.Whole {
+			if !a.sound(hash) {
+				w.fail("photos: the server says that %s is whole, and it is not", hash[:8])
+			}
 			if !a.whole[hash] {
 				w.count("photos whole at the server")
 			}
 			a.whole[hash] = true
+			delete(a.spoilt, hash)
 			a.look()
 		}
 	}
@@ -316,10 +357,10 @@ func (p *phone) released(k key) {
 }
 
 // lostLater tells of a photo that the phone let go when the server had it, and that an
-// old backup may have taken away since.
+// old backup may have taken away since, or a turned byte.
 func (p *phone) lostLater(hash string) bool {
 	era, let := p.gone[hash]
-	return let && era < p.world.era
+	return let && (era < p.world.era || p.world.album.spoilt[hash])
 }
 
 // shown holds the server's photos to what they are, when everything has settled: each is
@@ -340,6 +381,10 @@ func (w *world) shown(kept []record) {
 			}
 			seen[photo.SHA256] = true
 			status, body := w.server.do(engine.Request{Method: "GET", URL: "/jobs/" + job + "/photos/" + photo.SHA256 + ".jpg"})
+			if w.album.spoilt[photo.SHA256] && status == 500 {
+				w.count("spoilt photos that are not handed out")
+				continue
+			}
 			if status != 200 || body != string(shot.data) {
 				w.fail("photos: the server hands %s out with status %d and %d bytes", photo.SHA256[:8], status, len(body))
 			}
@@ -350,7 +395,6 @@ func (w *world) shown(kept []record) {
 
 // pictured holds a phone's photos against the server's when everything has settled.
 func (w *world) pictured(p *phone, kept []record) {
-	here := w.server.disk.whole()
 	named := map[string]bool{}
 	for _, r := range kept {
 		for _, photo := range checklist.PhotosOf(r.Entry) {
@@ -361,7 +405,7 @@ func (w *world) pictured(p *phone, kept []record) {
 		if shot, ok := shotOf(k.text); !ok || p.disk.text("photos", k) != string(shot.data) {
 			w.fail("photos: %s has another picture under %s", p.name, k.text[:8])
 		}
-		if named[k.text] && here[k.text] == nil {
+		if named[k.text] && !w.album.sound(k.text) {
 			w.fail("sent: photo %s, which the log names, is on %s and not at the server", k.text[:8], p.name)
 		}
 	}
@@ -374,9 +418,9 @@ func (w *world) pictured(p *phone, kept []record) {
 		for _, hash := range v.photos {
 			_, onPhone := p.disk["photos"][key{name: job, text: hash}]
 			switch {
-			case onPhone || here[hash] != nil:
+			case onPhone || w.album.sound(hash):
 			case p.lostLater(hash):
-				w.count("photos lost with an old backup")
+				w.count("photos lost with an old backup or a turned byte")
 			default:
 				w.fail("saved: %s called photo %s saved, and it is lost", p.name, hash[:8])
 			}
@@ -388,7 +432,7 @@ func (w *world) pictured(p *phone, kept []record) {
 			continue
 		}
 		for _, photo := range checklist.PhotosOf(r.Entry) {
-			if here[photo.SHA256] == nil && !p.lostLater(photo.SHA256) {
+			if !w.album.sound(photo.SHA256) && !p.lostLater(photo.SHA256) {
 				w.fail("sent: record %d names photo %s of %s, and the server has not got it", r.Position, photo.SHA256[:8], p.name)
 			}
 		}

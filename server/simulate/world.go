@@ -255,6 +255,14 @@ func (w *world) heal() {
 	}
 	w.run(0)
 	w.rounds()
+	if len(w.album.spoilt) > 0 {
+		w.note("everybody sends all photos again")
+		for _, p := range w.phones {
+			p.tabs[0].resend()
+			w.run(0)
+		}
+		w.rounds()
+	}
 }
 
 // rounds lets all phones meet the server, one after another, until nothing moves.
