@@ -239,12 +239,15 @@ func (e *Engine) toSend() {
 	}
 }
 
-// nextPiece is the next request about a photo. One is sent only when the server knows an
-// entry that names it; without one that is left the exchange is over.
+// nextPiece is the next request about a photo. One is sent only when the server has its
+// job and knows an entry that names it; without one that is left the exchange is over.
 func (e *Engine) nextPiece() (Answer, error) {
 	x := &e.sync
 	for ; len(x.uploads) > 0; x.uploads = x.uploads[1:] {
 		u := x.uploads[0]
+		if _, there := x.heads[u.job]; !there {
+			continue
+		}
 		j := e.job(u.job)
 		if j.log == nil {
 			return Answer{Need: j.id}, nil

@@ -548,15 +548,22 @@ func TestPhoto_ServerStartedAgain(t *testing.T) {
 		assert.Zero(t, p.stored("sending"), name)
 	}
 
-	p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { // a server that lost the job, and has been given nothing to hold
+	asked = 0
+	p.server = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { // a server that lost the job
+		if strings.Contains(r.URL.Path, "/photos") {
+			asked++
+		}
 		if r.URL.Path == "/api/jobs" {
 			_, _ = io.WriteString(w, `{"jobs":[],"run":"another"}`)
 			return
 		}
 		w.WriteHeader(404)
 	})
-	p.exchange()
+	for range 3 {
+		p.exchange()
+	}
 	assert.Equal(t, 2, p.stored("sending"))
+	assert.Equal(t, 1, asked, "of which nothing more is asked")
 	assert.Empty(t, p.call("release", map[string]any{}).Write, "neither is let go")
 }
 
