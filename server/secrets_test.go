@@ -67,7 +67,7 @@ func TestNoSecretInSource(t *testing.T) {
 }
 
 // TestScripts: no script makes code of text, no secret is kept where scripts can read it,
-// and markup goes into a page at four places alone, which put what this program rendered.
+// and markup goes into a page at five places alone, which put what this program rendered.
 func TestScripts(t *testing.T) {
 	files, err := filepath.Glob("../pwa/static/*.js")
 	require.NoError(t, err)
@@ -78,7 +78,7 @@ func TestScripts(t *testing.T) {
 		require.NoError(t, err)
 		for what, pattern := range map[string]string{
 			"code out of text":   `\beval\s*\(|\bFunction\s*\(|set(Timeout|Interval)\s*\(\s*['"\x60]|javascript:|\bimport\s*\(\s*[^'"\s)]*\+`,
-			"markup out of text": `insertAdjacentHTML|outerHTML|document\.write|createContextualFragment|srcdoc`,
+			"markup out of text": `insertAdjacentHTML|\.outerHTML\s*=[^=]|document\.write|createContextualFragment|srcdoc`,
 			"a secret kept":      `localStorage|sessionStorage|document\.cookie`,
 			"a prototype":        `__proto__|setPrototypeOf|\.prototype\b`,
 		} {
@@ -88,7 +88,7 @@ func TestScripts(t *testing.T) {
 			places[filepath.Base(path)] = n
 		}
 	}
-	assert.Equal(t, map[string]int{"page.js": 2, "pair.js": 1, "say.js": 1}, places)
+	assert.Equal(t, map[string]int{"page.js": 3, "pair.js": 1, "say.js": 1}, places)
 }
 
 // TestComponents: every module that go.mod asks for by itself is listed with its use.

@@ -24,7 +24,8 @@
 // The format is "hangtrue-store/" and a number. A newer one is refused with a
 // sentence. An older one is copied beside itself (jobs.db.format-1) and brought to
 // today's in one transaction by the steps in upgrades, one from each format to the
-// next: to change the format, append a step and keep a folder of the old one in
+// next: to change the format, or what a record, line or seal says so that an older
+// program would take it for damaged, append a step and keep a folder of the new one in
 // testdata/folders.
 //
 // What a head that is damaged led to last is lost in silence by bbolt, which goes by

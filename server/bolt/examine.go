@@ -69,7 +69,7 @@ func Examine(path string, each func(Job) error) (Examination, error) {
 		structure.Problems = append(structure.Problems, "its format cannot be read")
 	case err != nil:
 		return Examination{}, err
-	case format < Format():
+	case format < alike:
 		return Examination{}, fmt.Errorf("bolt: %s: %w: its format is %d and this program looks into %d. hangtrue serve brings it up to date", path, ErrOlder, format, Format())
 	}
 	e, err := s.Examine(each)

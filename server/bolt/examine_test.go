@@ -374,11 +374,11 @@ func TestOpen_Newer(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "jobs.db")
 	require.NoError(t, open(t, path).Close())
 	harm(t, path, func(tx *bbolt.Tx) error {
-		return tx.Bucket([]byte("about")).Put([]byte("format"), []byte("hangtrue-store/2"))
+		return tx.Bucket([]byte("about")).Put([]byte("format"), []byte("hangtrue-store/3"))
 	})
 	_, err := bolt.Open(path)
 	require.ErrorIs(t, err, bolt.ErrNewer)
-	assert.EqualError(t, err, "bolt: "+path+": it was written by a newer hangtrue: its format is 2 and this program reads up to 1. Use the newer program")
+	assert.EqualError(t, err, "bolt: "+path+": it was written by a newer hangtrue: its format is 3 and this program reads up to 2. Use the newer program")
 	_, err = bolt.Examine(path, nil)
 	assert.ErrorIs(t, err, bolt.ErrNewer)
 	for _, format := range []string{"hangtrue-store/0", "hangtrue-store/01", "hangtrue-store/", "something/1", ""} {
@@ -420,6 +420,13 @@ func TestOpen_Upgrade(t *testing.T) {
 	})
 	_, err = bolt.Open(path)
 	assert.ErrorIs(t, err, bolt.ErrNewer)
+	require.NoError(t, os.WriteFile(path, data, 0o600))
+	require.NoError(t, open(t, path).Close()) // today's program
+	t.Run("the first program", func(t *testing.T) {
+		bolt.WithUpgrades(t)
+		_, err := bolt.Open(path)
+		assert.ErrorIs(t, err, bolt.ErrNewer, "it would take records that say more for damaged")
+	})
 	assert.Equal(t, want, examine(t, path+".format-1"), "what was, beside it")
 }
 

@@ -6,9 +6,10 @@ import (
 	"go.etcd.io/bbolt"
 )
 
-// WithUpgrades makes the program one of a later stored format for a test.
+// WithUpgrades makes the program one of another stored format for a test: of the first
+// one with no steps. It examines that one alone.
 func WithUpgrades(t *testing.T, steps ...func(*bbolt.Tx) error) {
-	before := upgrades
-	upgrades = steps
-	t.Cleanup(func() { upgrades = before })
+	before, oldest := upgrades, alike
+	upgrades, alike = steps, 1+len(steps)
+	t.Cleanup(func() { upgrades, alike = before, oldest })
 }

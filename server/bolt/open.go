@@ -47,7 +47,16 @@ const (
 
 // upgrades bring a store from one stored format to the next, the first one from 1
 // to 2. Each gets the transaction in which the format's number changes too.
-var upgrades []func(*bbolt.Tx) error
+var upgrades = []func(*bbolt.Tx) error{
+	// Since 2 a record says by which edition of the steps it was decided, and there are
+	// snapshots: a program of 1 would take such records for damaged. What is kept of 1 is
+	// as it was.
+	func(*bbolt.Tx) error { return nil },
+}
+
+// alike is the oldest format that is examined as it is: what today's has and it does
+// not may be missing in today's too.
+var alike = 1
 
 // Format is the stored format that this program writes, and the newest it reads.
 func Format() int { return 1 + len(upgrades) }

@@ -667,13 +667,13 @@ func TestRestore_Flipped(t *testing.T) {
 // that an old log did not meet, which is a finding and no damage.)
 func TestDoctor_Look_Sound(t *testing.T) {
 	data := stored(t)
-	for range 2 {
+	for _, format := range []int{1, bolt.Format()} { // as it was found, and as it was left
 		before := contents(t, data)
 		report, err := care.Doctor{}.Look(t.Context(), data)
 		require.NoError(t, err)
 		assert.Empty(t, report.Damaged())
 		assert.NotNil(t, report.Findings)
-		assert.Equal(t, 1, report.StoreFormat)
+		assert.Equal(t, format, report.StoreFormat)
 		assert.Equal(t, 2, report.Strays)
 		assert.Equal(t, 2, report.Photos)
 		assert.Equal(t, 1, report.Seals)

@@ -15,7 +15,7 @@
 // The manifest comes last, so that a backup that was cut short has none:
 //
 //	{"format": "hangtrue-backup/1", "made": "2030-01-31T09:15:00Z", "program": "…",
-//	 "store_format": 1, "key": "hangtrue+8a2b…+AZ…", "has_secret_key": true,
+//	 "store_format": 2, "key": "hangtrue+8a2b…+AZ…", "has_secret_key": true,
 //	 "jobs": [{"id": "018f…", "title": "…", "records": 57, "seals": 1, "signed": true}],
 //	 "parts": [{"name": "jobs.db", "size": 86016, "sha256": "…"}, …]}
 //

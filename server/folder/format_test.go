@@ -6,12 +6,14 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"hangtrue/checklist"
 	"hangtrue/checklist/seal"
+	"hangtrue/server"
 	"hangtrue/server/bolt"
 	"hangtrue/server/folder"
 	"hangtrue/server/store"
@@ -31,6 +33,10 @@ func stored(t testing.TB, name string) string {
 func TestOpen_EveryFormat(t *testing.T) {
 	entries, err := os.ReadDir("../../testdata/folders")
 	require.NoError(t, err)
+	keys := map[string]string{
+		"format-1": "hangtrue+18a18d99+ARHDmoNx/VpKjylRr/ipWQ7OFUURSaUPH1Abtiqo2s2e",
+		"format-2": "hangtrue+98a543eb+AfmOyEWtNlu8a1ppqaZqqbCtJV7L10ivGrHwr5FkNRdP",
+	}
 	seen := 0
 	for _, entry := range entries {
 		if !entry.IsDir() {
@@ -42,9 +48,18 @@ func TestOpen_EveryFormat(t *testing.T) {
 			for range 2 { // as it was, and as today's program left it
 				f := open(t, dir)
 				assert.Empty(t, f.Damage)
-				assert.Equal(t, "hangtrue+18a18d99+ARHDmoNx/VpKjylRr/ipWQ7OFUURSaUPH1Abtiqo2s2e", f.Key.Public())
+				assert.Equal(t, keys[entry.Name()], f.Key.Public())
 				finds(t, f)
 				storetest.Check(t, f.Store)
+				k, err := server.NewKeeper(f.Store, f.Key, time.Now)
+				require.NoError(t, err)
+				state, err := k.State(storetest.JobA)
+				require.NoError(t, err)
+				assert.EqualValues(t, 26, state.Head)
+				assert.True(t, state.Locked())
+				shot, err := f.Store.Snapshot(storetest.JobA)
+				require.NoError(t, err)
+				assert.Equal(t, entry.Name() != "format-1", shot != nil, "the first format had none")
 				bound, err := f.Store.Key()
 				require.NoError(t, err)
 				assert.Equal(t, f.Key.Public(), bound)
@@ -151,7 +166,7 @@ func TestOpen_Newer(t *testing.T) {
 	path := filepath.Join(dir, folder.JobsFile)
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
-	data = bytes.ReplaceAll(data, []byte("hangtrue-store/1"), []byte("hangtrue-store/2"))
+	data = bytes.ReplaceAll(data, []byte("hangtrue-store/1"), []byte("hangtrue-store/3"))
 	require.NoError(t, os.WriteFile(path, data, 0o600))
 	_, err = folder.Open(dir)
 	require.ErrorIs(t, err, bolt.ErrNewer)

@@ -24,8 +24,8 @@ var makeIn = flag.String("make", "", "folder to make a new stored folder in, as 
 const fixtureDevice = "018f3c5e-7a10-7000-8000-00000000d001"
 
 // fill puts into a folder what every stored folder of testdata holds: a small job
-// that is finished, signed off and remarked on, a job that was only opened, and
-// two entries that belong to no log.
+// that is finished, signed off and remarked on, with a snapshot, a job that was only
+// opened, and two entries that belong to no log.
 func fill(t testing.TB, f *folder.Folder) {
 	document, err := os.ReadFile("../../testdata/plans/example.json")
 	require.NoError(t, err)
@@ -40,6 +40,7 @@ func fill(t testing.TB, f *folder.Folder) {
 	now := time.Date(2030, 1, 31, 9, 15, 0, 0, time.UTC)
 	k, err := server.NewKeeper(f.Store, f.Key, func() time.Time { now = now.Add(time.Second); return now })
 	require.NoError(t, err)
+	k.SnapshotEvery(10)
 	for _, r := range site.Records {
 		_, answers, err := k.Push(storetest.JobA, [][]byte{r.Entry.Bytes()})
 		require.NoError(t, err)
