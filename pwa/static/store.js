@@ -177,6 +177,8 @@ export class Store {
           await done(store.delete(write.key));
         } else if (write.op === 'free') { // another tab may have noted it as not sent
           if (await done(tx.objectStore('sending').getKey(write.key)) === undefined) await done(store.delete(write.key));
+        } else if (write.op === 'owe') { // another tab may have let it go
+          if (await done(tx.objectStore('photos').getKey(write.key)) !== undefined) await done(store.put(pack(''), write.key));
         } else if (write.op === 'clear') {
           await done(store.delete(ofJob(write.key)));
         } else if (write.op === 'add') {

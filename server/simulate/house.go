@@ -374,7 +374,7 @@ func (p *phone) ask(t *tab, r engine.Request, then func(status int, body string)
 	w.count("requests")
 	if w.calm {
 		t.later(time.Millisecond, func() {
-			t.era = w.era
+			t.hears(r, w.era)
 			then(w.server.do(r))
 		})
 		return
@@ -402,7 +402,7 @@ func (p *phone) ask(t *tab, r engine.Request, then func(status int, body string)
 			era := w.era
 			if comes {
 				t.later(back, func() {
-					t.era = era
+					t.hears(r, era)
 					reply(status, body)
 				})
 			}

@@ -208,7 +208,7 @@ func (p *phone) apply(t *tab, writes []engine.Write, then func(error)) {
 func isKeep(w engine.Write) bool { return w.Op == "keep" }
 
 // isAgain tells a write that notes a photo as not sent.
-func isAgain(w engine.Write) bool { return w.Op == "put" && w.In == "sending" }
+func isAgain(w engine.Write) bool { return w.Op == "owe" }
 
 func isDelete(w engine.Write) bool { return w.Op == "delete" && w.In == "pending" }
 

@@ -116,6 +116,10 @@ func (s storage) apply(writes []engine.Write) (err error) {
 			if _, waits := s["sending"][keyOf(w.Key)]; !waits {
 				set(w.In, keyOf(w.Key), nil)
 			}
+		case "owe":
+			if _, there := s["photos"][keyOf(w.Key)]; there {
+				set(w.In, keyOf(w.Key), "")
+			}
 		case "clear":
 			for _, k := range s.keys(w.In) {
 				if k.name == w.Key && k.number != 0 {

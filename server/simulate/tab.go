@@ -39,7 +39,7 @@ type tab struct {
 	again    bool
 	failures int
 	pieces   int // of photos in this exchange
-	era      int // how often an old backup had come back when the server answered last
+	era      int // how often an old backup had come back when the server told its jobs last
 	timer    int // counts timers, so that an old one does nothing
 	failed   string
 	shared   bool // another tab was open beside this one
@@ -311,6 +311,13 @@ func (t *tab) round(then func(error)) {
 			})
 		}
 	})
+}
+
+// hears notes of which server an exchange is: it begins with the list of jobs.
+func (t *tab) hears(r engine.Request, era int) {
+	if r.URL == "/api/jobs" {
+		t.era = era
+	}
 }
 
 // asked makes a request, unless what it would bring is gone, and takes its answer.

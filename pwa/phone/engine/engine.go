@@ -114,7 +114,8 @@ const (
 // in one transaction, or none is.
 //
 // Op is put; add (the key must be new, or hold the same value: then everything
-// was written before); delete; free (a photo goes, unless it is noted as not sent); clear (key is a job: all of its rows); rise (value
+// was written before); delete; free (a photo goes, unless it is noted as not sent);
+// owe (a photo is noted as not sent, if it is there); clear (key is a job: all of its rows); rise (value
 // is a number that must be above the stored one); swap (the row must be as it was,
 // "" for none, or hold the value already); keep (value is the key [path, sha256] of a
 // photo that was taken: it becomes the photo of this key, is noted as not sent, and is

@@ -156,6 +156,10 @@ func (p *phone) apply(writes []engine.Write) (outrun bool) {
 				continue
 			}
 			delete(p.rows, name)
+		case "owe":
+			if _, there := p.rows[strings.Replace(name, "sending", "photos", 1)]; there {
+				p.rows[name] = ""
+			}
 		case "delete":
 			delete(p.rows, name)
 		case "clear":

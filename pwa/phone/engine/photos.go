@@ -389,7 +389,7 @@ func (e *Engine) sendAgain(job string, has []string) (writes []Write) {
 	for _, hash := range slices.Sorted(maps.Keys(album.whole)) {
 		if !album.sending[hash] && !slices.Contains(has, hash) {
 			album.sending[hash] = true
-			writes = append(writes, put(inSending, []any{job, hash}, ""))
+			writes = append(writes, Write{Op: "owe", In: inSending, Key: []any{job, hash}})
 		}
 	}
 	return writes

@@ -584,6 +584,25 @@ func TestPhoto_ReleaseOutrun(t *testing.T) {
 	assert.Equal(t, 1, p.stored("photos"))
 }
 
+// TestPhoto_ResendOutrun: what another tab let go is not noted as not sent: it could never
+// be sent.
+func TestPhoto_ResendOutrun(t *testing.T) {
+	_, p := at(t, 2)
+	data := shot(t, 1, 100)
+	p.take(isolatePath, "record", data)
+	p.saveAt(isolatePath, isolated("unplugged"))
+	_, ok := p.exchange()
+	require.True(t, ok)
+	delete(p.rows, `photos["`+jobID+`","`+hash(data)+`"]`) // by another tab
+	a := p.call("resend", nil)
+	require.Len(t, a.Write, 1)
+	p.apply(a.Write)
+	assert.Zero(t, p.stored("sending"))
+	end, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, "Everything is sent.", end.Say.HTML)
+}
+
 // TestPhoto_Share: a phone of an installer that names more photos than one may bring is
 // told so, keeps what is beyond, and does not try again and again; its entries stand, and
 // another's phone and a lead's still bring theirs.
