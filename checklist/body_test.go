@@ -80,3 +80,37 @@ func TestRecordingReadQuickly(t *testing.T) {
 		}
 	})
 }
+
+// A settlement says what encoding/json reads in it, whatever characters are in its texts
+// and however they are spelled; the plan that comes into force is its document's.
+func TestSettlementReadQuickly(t *testing.T) {
+	p := *examplePlan(t)
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.StringOfN(rapid.RuneFrom([]rune("\"\\/\n <>&abn\u00e9\U0001f50a")), 1, 30, -1)
+		p.Remark = text.Draw(t, "remark")
+		body, err := json.Marshal(checklist.NewSettlement(1, text.Draw(t, "reason"), document(t, &p)))
+		require.NoError(t, err)
+		if rapid.Bool().Draw(t, "spelled otherwise") {
+			body = bytes.ReplaceAll(body, []byte(`"plan":`), []byte(`"\u0070lan":`))
+		}
+		if rapid.Bool().Draw(t, "slashes escaped") {
+			body = bytes.ReplaceAll(body, []byte(`/`), []byte(`\/`))
+		}
+		var want checklist.Settlement
+		require.NoError(t, json.Unmarshal(body, &want))
+
+		e, err := checklist.NewEntry(checklist.Entry{
+			ID: jobID, Job: jobID, Device: deviceA, Number: 1, Who: "lead", Role: checklist.Lead, Clock: received, Kind: checklist.PlanSettled,
+		}, json.RawMessage(`{}`))
+		require.NoError(t, err)
+		e, err = checklist.ParseEntry(bytes.Replace(e.Bytes(), []byte(`"body":{}`), append([]byte(`"body":`), body...), 1))
+		require.NoError(t, err)
+		s := checklist.NewState(checklist.Loudspeakers, jobID)
+		s.Fold(checklist.Record{Position: 1, Received: received, Decision: checklist.Decision{Accepted: true}, Entry: e})
+		require.Equal(t, 1, len(s.Revisions))
+		require.Equal(t, want.Reason, s.Revisions[0].Reason)
+		require.Equal(t, want.SHA256, s.Revisions[0].SHA256)
+		require.Equal(t, p.Remark, s.Plan().Remark)
+		require.Equal(t, want.Plan, string(s.Revisions[0].Document()))
+	})
+}

@@ -300,7 +300,43 @@ func canonicalRecord(data []byte) (r recordJSON, ok bool) {
 	return r, json.Unmarshal([]byte(quoted), &r.Entry) == nil
 }
 
-// unquote reads a JSON string in UTF-8 whose only escapes are those of quotes and backslashes.
+// canonicalSettlement reads a settlement as [NewEntry] spells it. ok is false for every
+// other spelling, but it may be true for one that another program wrote, and then gives
+// what that says.
+func canonicalSettlement(body []byte) (b Settlement, ok bool) {
+	c := cursor{string(body), utf8.Valid(body)} // encoding/json puts another character for what is not UTF-8
+	c.skip(`{"revision":`)
+	b.Revision = int(c.number())
+	c.skip(`,"reason":`)
+	b.Reason = c.quoted()
+	c.skip(`,"sha256":"`)
+	b.SHA256 = c.plain()
+	c.skip(`,"plan":`)
+	b.Plan = c.quoted()
+	if c.has(`,"edits":`) {
+		b.Edits = int(c.number())
+	}
+	return b, c.ok && c.rest == "}"
+}
+
+// quoted reads a string with the escapes that [unquote] knows.
+func (c *cursor) quoted() (text string) {
+	for end := 1; c.ok && end < len(c.rest); end++ {
+		switch c.rest[end] {
+		case '\\':
+			end++
+		case '"':
+			text, c.ok = unquote(c.rest[:end+1])
+			c.rest = c.rest[end+1:]
+			return text
+		}
+	}
+	c.ok = false
+	return ""
+}
+
+// unquote reads a JSON string in UTF-8 whose only escapes are those of quotes, backslashes
+// and line breaks.
 // ok is false for every other, and for one that is none.
 func unquote(quoted string) (text string, ok bool) {
 	if len(quoted) < 2 || quoted[0] != '"' || quoted[len(quoted)-1] != '"' {
@@ -324,10 +360,17 @@ func unquote(quoted string) (text string, ok bool) {
 		if at < 0 {
 			return b.String(), true
 		}
-		if at+1 == len(rest) || rest[at+1] != '"' && rest[at+1] != '\\' {
+		if at+1 == len(rest) {
 			return "", false
 		}
-		b.WriteByte(rest[at+1])
+		switch c := rest[at+1]; c {
+		case '"', '\\':
+			b.WriteByte(c)
+		case 'n':
+			b.WriteByte('\n')
+		default:
+			return "", false
+		}
 		rest = rest[at+2:]
 	}
 }

@@ -519,9 +519,12 @@ func (s *State) apply(r Record) {
 // applyPlan puts the plan that was settled in force. One that cannot be read changes
 // nothing.
 func (s *State) applyPlan(r Record, read func([]byte) (*plan.Plan, error)) {
-	var b Settlement
-	if readBody(r.Entry, &b) != nil {
-		return
+	b, ok := canonicalSettlement(r.Entry.Body)
+	if !ok {
+		b = Settlement{}
+		if readBody(r.Entry, &b) != nil {
+			return
+		}
 	}
 	if p, err := read([]byte(b.Plan)); err == nil {
 		s.Revisions = append(s.Revisions, Revision{b.Revision, b.SHA256, b.Reason, r, p})

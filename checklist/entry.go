@@ -70,7 +70,7 @@ type Entry struct {
 // Errors of [ParseEntry].
 var (
 	// ErrEntryTooLarge is returned when an entry has more than MaxEntry bytes.
-	ErrEntryTooLarge = fmt.Errorf("checklist: an entry has at most %d bytes", MaxEntry)
+	ErrEntryTooLarge = errors.New("checklist: an entry has at most " + strconv.Itoa(MaxEntry) + " bytes")
 	// ErrEntry is wrapped by every other complaint about an envelope.
 	ErrEntry = errors.New("checklist: not an entry")
 )

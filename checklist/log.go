@@ -37,12 +37,12 @@ func NewLog(t *Template, job string) *Log {
 func ResumeLog(t *Template, job, snapshot string, texts []string) (*Log, error) {
 	sum, shot, _ := strings.Cut(snapshot, "\n")
 	past := &kept{texts: texts, read: map[int64]Record{}}
-	base, err := Resume(t, job, []byte(shot), past)
+	base, err := resume(t, job, []byte(shot), past, func(head int64, _ string, _ Record) bool {
+		past.texts = texts[:head]
+		return sumOf(past.texts) == sum
+	})
 	if err != nil {
 		return nil, err
-	}
-	if past.texts = texts[:base.Head]; sum != sumOf(past.texts) {
-		return nil, fmt.Errorf("%w: the records before its head are others", ErrSnapshot)
 	}
 	return &Log{job: job, template: t, base: base, past: past, early: map[int64]Record{}}, nil
 }

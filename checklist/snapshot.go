@@ -155,6 +155,12 @@ func leafHash(r Record) string {
 // other errors are the past's. Records are folded onto it from the one after its
 // head on.
 func Resume(t *Template, job string, data []byte, past Past) (*State, error) {
+	return resume(t, job, data, past, func(_ int64, leaf string, last Record) bool { return leafHash(last) == leaf })
+}
+
+// resume is [Resume] with a way of its own to tell that the log is the one that the
+// snapshot was taken of, by its head, the hash of the leaf there, and the record.
+func resume(t *Template, job string, data []byte, past Past, same func(head int64, leaf string, last Record) bool) (*State, error) {
 	shot, ok := canonicalSnapshot(data)
 	if !ok {
 		shot = snapshot{}
@@ -167,7 +173,7 @@ func Resume(t *Template, job string, data []byte, past Past) (*State, error) {
 	}
 	s := NewState(t, job)
 	s.past, s.resumed = past, shot.Head
-	r := resuming{state: s, shot: shot}
+	r := resuming{s, shot, same}
 	for _, step := range []func() error{r.end, r.folded, r.evidence, r.photos, r.trails, r.signatures} {
 		if err := step(); err != nil {
 			return nil, err
@@ -291,6 +297,7 @@ func (c *cursor) key() (k Key) {
 type resuming struct {
 	state *State
 	shot  snapshot
+	same  func(head int64, leaf string, last Record) bool
 }
 
 // at gives the records at positions, which the log has to have.
@@ -316,8 +323,8 @@ func (r *resuming) end() error {
 	if err != nil {
 		return err
 	}
-	if leafHash(last[0]) != r.shot.Last {
-		return fmt.Errorf("%w: record %d of the log is another one", ErrSnapshot, r.shot.Head)
+	if !r.same(r.shot.Head, r.shot.Last, last[0]) {
+		return fmt.Errorf("%w: the log up to record %d is another one", ErrSnapshot, r.shot.Head)
 	}
 	r.state.last = last[0]
 	return nil

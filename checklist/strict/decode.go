@@ -308,11 +308,11 @@ const (
 	wantDegrees = "degrees as a number"
 )
 
-var (
-	wantSmall = fmt.Sprintf("a number below %g", MaxNumber)
-	wantTurn  = fmt.Sprintf("degrees from %g to %g", -MaxAngle, MaxAngle)
-	wantReach = fmt.Sprintf("metres from %g to %g", -tape.MaxLength, tape.MaxLength)
-)
+func wantSmall() string { return fmt.Sprintf("a number below %g", MaxNumber) }
+func wantTurn() string  { return fmt.Sprintf("degrees from %g to %g", -MaxAngle, MaxAngle) }
+func wantReach() string {
+	return fmt.Sprintf("metres from %g to %g", -tape.MaxLength, tape.MaxLength)
+}
 
 // float reads a number in the unit of its key, or says what is wanted.
 func float(n *node, u unit) (x float64, want string) {
@@ -332,18 +332,18 @@ func float(n *node, u unit) (x float64, want string) {
 	}
 	x, err := strconv.ParseFloat(n.text, 64)
 	if err != nil || math.Abs(x) >= MaxNumber {
-		return 0, wantSmall
+		return 0, wantSmall()
 	}
 	switch u {
 	case metres:
 		um, err := tape.Micrometres(x)
 		if err != nil {
-			return 0, wantReach
+			return 0, wantReach()
 		}
 		return tape.Metres(um), ""
 	case degrees:
 		if math.Abs(x) > MaxAngle {
-			return 0, wantTurn
+			return 0, wantTurn()
 		}
 		return radians(math.Round(x * 1e6)), ""
 	}

@@ -90,12 +90,12 @@ func (e *encoder) value(v reflect.Value, pointer string, u unit, depth int) erro
 		return e.float(v.Float(), pointer, u)
 	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64:
 		if math.Abs(float64(v.Int())) >= MaxNumber {
-			return refuse(pointer, strconv.FormatInt(v.Int(), 10), wantSmall)
+			return refuse(pointer, strconv.FormatInt(v.Int(), 10), wantSmall())
 		}
 		e.out.WriteString(strconv.FormatInt(v.Int(), 10))
 	case reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
 		if v.Uint() >= MaxNumber {
-			return refuse(pointer, strconv.FormatUint(v.Uint(), 10), wantSmall)
+			return refuse(pointer, strconv.FormatUint(v.Uint(), 10), wantSmall())
 		}
 		e.out.WriteString(strconv.FormatUint(v.Uint(), 10))
 	default:
@@ -216,18 +216,18 @@ func (e *encoder) float(x float64, pointer string, u unit) error {
 	case metres:
 		um, err := tape.Micrometres(x)
 		if err != nil {
-			return refuse(pointer, read, wantReach)
+			return refuse(pointer, read, wantReach())
 		}
 		e.decimal(tape.Metres(um))
 	case degrees:
 		if d := microdegrees(x); math.Abs(d) <= MaxAngle*1e6 { // false for NaN too
 			e.decimal(d / 1e6)
 		} else {
-			return refuse(pointer, read, wantTurn)
+			return refuse(pointer, read, wantTurn())
 		}
 	default:
 		if !(math.Abs(x) < MaxNumber) {
-			return refuse(pointer, read, wantSmall)
+			return refuse(pointer, read, wantSmall())
 		}
 		e.out.WriteString(strconv.FormatFloat(x+0, shape(x), -1, 64))
 	}
