@@ -2,7 +2,6 @@ package pages
 
 import (
 	"fmt"
-	"net/url"
 
 	. "hangtrue/pwa/markup"
 )
@@ -14,7 +13,7 @@ func jobsPage(src Source) Document {
 		If(!device.Known && device.ID != "", El("p", class("notice"), Text("Before you record anything: "), link("/you", "say who holds this phone"), Text("."))),
 		If(len(jobs) == 0, El("p", Text("There is no job here yet. A lead opens one here; one that is on the server appears as soon as this device reaches it."))),
 		El("ul", class("rows"), Each(jobs, func(j JobLine) Node {
-			return El("li", El("a", class("row"), Attr("href", "/jobs/"+url.PathEscape(j.ID)),
+			return El("li", El("a", class("row"), Attr("href", "/jobs/"+Segment(j.ID)),
 				El("span", class("name"), Text(j.Title)),
 				El("span", class("where"), Text(fmt.Sprintf("%d of %s done", j.Done, plural(j.All, "step", "steps")))),
 				El("span", class("state"),

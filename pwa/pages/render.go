@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"net/url"
 	"strings"
 
 	"hangtrue/checklist"
@@ -88,8 +87,8 @@ func split(path string) ([]string, bool) {
 		if part == "" {
 			continue
 		}
-		plain, err := url.PathUnescape(part)
-		if err != nil {
+		plain, ok := FromSegment(part)
+		if !ok {
 			return nil, false
 		}
 		parts = append(parts, plain)
@@ -118,9 +117,9 @@ type view struct {
 }
 
 func (v view) path(parts ...string) string {
-	path := "/jobs/" + url.PathEscape(v.id)
+	path := "/jobs/" + Segment(v.id)
 	for _, part := range parts {
-		path += "/" + url.PathEscape(part)
+		path += "/" + Segment(part)
 	}
 	return path
 }

@@ -1,7 +1,6 @@
 package table
 
 import (
-	"net/url"
 	"strings"
 
 	"hangtrue/checklist"
@@ -109,7 +108,7 @@ func (t Table) path(parts ...string) string {
 	path := t.Base
 	for _, part := range parts {
 		// A dot at the end of a path would read as the name of a file.
-		path += "/" + strings.ReplaceAll(url.PathEscape(part), ".", "%2E")
+		path += "/" + strings.ReplaceAll(Segment(part), ".", "%2E")
 	}
 	return path
 }
