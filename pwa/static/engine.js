@@ -124,8 +124,8 @@ export class Engine {
   async #loadOnce(raw, job) {
     const ahead = this.#ahead.get(job);
     this.#ahead.delete(job);
-    const { records, ...rows } = await (ahead ?? this.#store.job(job));
-    const answer = raw('load', { job, ...rows }, records);
+    const { texts, ...rows } = await (ahead ?? this.#store.job(job));
+    const answer = raw('load', { job, ...rows }, texts);
     if (answer.fault) throw new Error(answer.fault);
     if (answer.write) await this.#store.apply(answer.write);
     performance.mark('loaded');

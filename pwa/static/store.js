@@ -143,8 +143,8 @@ export class Store {
   }
 
   /**
-   * A job as it is at one moment: its line, last number, snapshot, records in order,
-   * entries not sent, small photos. The records are one run of bytes.
+   * A job as it is at one moment: its line, last number, entries not sent, small photos;
+   * and as one run of bytes the snapshot and the records in order.
    */
   job(job) {
     return this.#read(['jobs', 'numbers', 'snapshots', 'records', 'pending', 'small'], async (tx) => {
@@ -155,7 +155,7 @@ export class Store {
         done(tx.objectStore('small').getAllKeys(ofJob(job))),
       ]);
       return {
-        line: unpack(line), number, snapshot: unpack(snapshot), records: joined(records), small: small.map(([, hash]) => hash),
+        line: unpack(line), number, texts: joined([snapshot ?? new ArrayBuffer(0), ...records]), small: small.map(([, hash]) => hash),
         pending: keys.map((key, i) => ({ key, text: unpack(entries[i]) })),
       };
     });

@@ -200,8 +200,8 @@ func (t *tab) load(p *program, job string, then func(error)) {
 func (t *tab) loadOnce(p *program, job string, then func(error)) {
 	var stored loaded
 	t.phone.transact(t, func(disk storage) error { stored = disk.job(job); return nil }, func(error) {
-		in := map[string]any{"job": job, "snapshot": stored.shot, "pending": stored.pending, "line": stored.line, "number": stored.number, "small": stored.small}
-		a := p.raw("load", in, stored.records...)
+		in := map[string]any{"job": job, "pending": stored.pending, "line": stored.line, "number": stored.number, "small": stored.small}
+		a := p.raw("load", in, append([]string{stored.shot}, stored.records...)...)
 		switch {
 		case a.Fault != "":
 			then(errors.New(a.Fault))

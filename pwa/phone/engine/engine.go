@@ -221,8 +221,8 @@ func withTexts[In any](do func(*Engine, In, []string) (Answer, error)) command {
 type nothing struct{}
 
 // Call runs a command. It always returns a JSON object, see [Answer]. Texts are a job's
-// records, in order: they are the bulk of what is stored, and are looked at where they
-// are.
+// snapshot, empty where there is none, and its records, in order: they are the bulk of
+// what is stored, and are looked at where they are.
 func (e *Engine) Call(name string, in []byte, texts ...string) (out []byte) {
 	defer func() {
 		if r := recover(); r != nil {
@@ -237,7 +237,7 @@ func (e *Engine) Call(name string, in []byte, texts ...string) (out []byte) {
 	if err != nil {
 		return fault(fmt.Sprintf("%s: %v", name, err))
 	}
-	if out, err = json.Marshal(answer); err != nil {
+	if out, err = answer.spell(); err != nil {
 		return fault(fmt.Sprintf("%s: %v", name, err))
 	}
 	return out

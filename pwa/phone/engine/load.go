@@ -2,6 +2,7 @@ package engine
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -77,22 +78,24 @@ func (e *Engine) job(id string) *job {
 }
 
 type loading struct {
-	Job      string   `json:"job"`
-	Snapshot string   `json:"snapshot"` // of the records up to some position
-	Pending  []row    `json:"pending"`
-	Line     string   `json:"line"`   // as it is stored
-	Number   int64    `json:"number"` // the last that this device used
-	Small    []string `json:"small"`  // hashes of the photos that are here in a small size
+	Job     string   `json:"job"`
+	Pending []row    `json:"pending"`
+	Line    string   `json:"line"`   // as it is stored
+	Number  int64    `json:"number"` // the last that this device used
+	Small   []string `json:"small"`  // hashes of the photos that are here in a small size
 }
 
-// load takes what is stored of a job: its records as texts, and its pending entries. A
-// record that cannot be read is passed over: the server has it and is asked again. A
+// load takes what is stored of a job: as texts a snapshot of its records up to some
+// position and all records, and its pending entries. A record that cannot be read is passed over: the server has it and is asked again. A
 // pending entry that cannot be read becomes a stray. One whose record is there is
 // dropped: the tab that fetched the record did not know of it.
-func (e *Engine) load(in loading, records []string) (Answer, error) {
-	j := e.job(in.Job)
+func (e *Engine) load(in loading, texts []string) (Answer, error) {
+	if len(texts) == 0 {
+		return Answer{}, errors.New("wanted a snapshot and records")
+	}
+	j, records := e.job(in.Job), texts[1:]
 	var a Answer
-	log, before := e.read(in, records)
+	log, before := e.read(in.Job, texts[0], records)
 	if log.Head()-before >= e.every {
 		if shot := log.Snapshot(records); shot != "" {
 			a.Write = append(a.Write, put(inSnapshots, in.Job, shot))
@@ -124,10 +127,10 @@ func (e *Engine) load(in loading, records []string) (Answer, error) {
 }
 
 // read is a job's log, and up to where it rests on a snapshot.
-func (e *Engine) read(in loading, records []string) (log *checklist.Log, before int64) {
-	log = checklist.NewLog(e.template, in.Job)
-	if in.Snapshot != "" {
-		if resumed, err := checklist.ResumeLog(e.template, in.Job, in.Snapshot, records); err == nil {
+func (e *Engine) read(job, snapshot string, records []string) (log *checklist.Log, before int64) {
+	log = checklist.NewLog(e.template, job)
+	if snapshot != "" {
+		if resumed, err := checklist.ResumeLog(e.template, job, snapshot, records); err == nil {
 			log, before = resumed, resumed.Head()
 		}
 	}

@@ -203,10 +203,10 @@ func (p *phone) call(name string, in any) engine.Answer {
 }
 
 func (p *phone) load(job string) {
-	var records []string
+	texts := []string{p.rows[fmt.Sprintf("snapshots%q", job)]}
 	for _, name := range p.keys("records") {
 		if key(name, "records")[0] == job {
-			records = append(records, p.rows[name])
+			texts = append(texts, p.rows[name])
 		}
 	}
 	pending := []any{}
@@ -222,7 +222,7 @@ func (p *phone) load(job string) {
 			small = append(small, k[1].(string))
 		}
 	}
-	a := p.raw("load", map[string]any{"job": job, "snapshot": p.rows[fmt.Sprintf("snapshots%q", job)], "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "small": small}, records...)
+	a := p.raw("load", map[string]any{"job": job, "pending": pending, "line": p.rows[fmt.Sprintf("jobs%q", job)], "number": number, "small": small}, texts...)
 	require.Empty(p.t, a.Fault)
 	p.apply(a.Write)
 }
