@@ -159,6 +159,28 @@ func (s *scene) measure(b *browsertest.Browser, runs int, slower float64) error 
 	s.close() // from here on everything comes from the phone
 	defer func() { _, _ = s.ours.start(), s.bare.start() }()
 
+	fmt.Printf("\nprocessor slowed down %gx\n", slower)
+	if err := s.launches(b, runs, "a first visit"); err != nil {
+		return err
+	}
+	opened, err := s.leaf(b)
+	if err != nil {
+		return err
+	}
+	if err := s.launches(b, runs, fmt.Sprintf("%d pages were opened", opened)); err != nil {
+		return err
+	}
+	verdicts, saves, err := s.work(b, runs)
+	if err != nil {
+		return err
+	}
+	row("key to verdict while typing", verdicts)
+	row("tap on save to the new page, saved on disk", saves)
+	return nil
+}
+
+// launches opens the job's page again and again, and the bare page beside it.
+func (s *scene) launches(b *browsertest.Browser, runs int, after string) error {
 	times := map[string][]float64{}
 	for range runs {
 		if err := launch(b, s.bare.url("/"), "bare ", times); err != nil {
@@ -168,22 +190,46 @@ func (s *scene) measure(b *browsertest.Browser, runs int, slower float64) error 
 			return err
 		}
 	}
-	fmt.Printf("\nprocessor slowed down %gx\n", slower)
-	row("launch offline to the last page in place", times["painted"])
-	row("  bare: an empty page from a service worker", times["bare painted"])
-	row("launch offline to usable", times["usable"])
-	row("  of this until the program is compiled", times["compiled"])
-	row("  of this until it is started", times["started"])
-	row("  of this until the job is loaded", times["loaded"])
-	row("  bare: an empty Go program started", times["bare usable"])
-
-	verdicts, saves, err := s.work(b, runs)
-	if err != nil {
-		return err
-	}
-	row("key to verdict while typing", verdicts)
-	row("tap on save to the new page, saved on disk", saves)
+	fmt.Printf("  launch offline after %s\n", after)
+	row("  to the last page in place", times["painted"])
+	row("    bare: an empty page from a service worker", times["bare painted"])
+	row("  to usable", times["usable"])
+	row("    of this until the program is compiled", times["compiled"])
+	row("    of this until it is started", times["started"])
+	row("    of this until the job is loaded", times["loaded"])
+	row("    bare: an empty Go program started", times["bare usable"])
 	return nil
+}
+
+// leaf opens every page that the job's page leads to, twice, as who works with it does in
+// time, and tells how many that were: a browser keeps the code that it compiled for a program
+// once enough of it was in use for long. Pages of the whole program are left out.
+func (s *scene) leaf(b *browsertest.Browser) (int, error) {
+	if err := b.Open(s.ours.url("/jobs/" + jobID)); err != nil {
+		return 0, err
+	}
+	if err := b.Until(usable); err != nil {
+		return 0, err
+	}
+	var opened int
+	err := b.Eval(`(async () => {
+		const pause = (time) => new Promise((end) => setTimeout(end, time));
+		const main = document.getElementById('page');
+		const paths = [...new Set([...main.querySelectorAll('a[href^="/jobs/"]')].map((link) => link.pathname))]
+			.filter((path) => !path.endsWith('/plan') && path !== location.pathname);
+		paths.push(...paths);
+		for (const path of paths) {
+			const was = document.title;
+			const link = document.createElement('a');
+			link.href = path;
+			main.append(link);
+			link.click();
+			while (document.title === was) await pause(10);
+		}
+		await pause(2000);
+		return paths.length;
+	})()`, &opened)
+	return opened, err
 }
 
 // visit opens both servers once, takes the phone for a lead, and leaves when the
