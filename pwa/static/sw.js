@@ -21,7 +21,13 @@ const ONCE = new Map(LATER.map((file) => [file.url, file.integrity]));
 /** Paths that the program in the page renders; the server's own pages are not among them. */
 const rendered = (path) => path === '/' || path === '/you' || (path.startsWith('/jobs/') && !path.split('/').pop().includes('.'));
 
+/** Where a browser can, it takes what is listed from the cache by itself, without asking here. */
+const routes = () => FILES.filter(({ url }) => url.startsWith('/assets/')).map(({ url }) => (
+  { condition: { urlPattern: new URLPattern({ pathname: url }) }, source: { cacheName: CACHE } }
+));
+
 self.addEventListener('install', (event) => {
+  event.addRoutes?.(routes()).catch((error) => { console.warn('routes:', error); });
   // A file named by its content may come from the browser's cache: the hash decides.
   // No skipWaiting: an old page and a new worker must not meet unasked.
   event.waitUntil((async () => {
