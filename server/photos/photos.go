@@ -96,7 +96,9 @@ type Store struct {
 	total int64      // bytes of all pictures; -1 until they were counted
 	// What devices that have a share took of it since the store was opened.
 	brought map[string]int64
-	named   map[string]bool // folders whose names are on the disk
+
+	naming sync.Mutex      // guards what follows
+	named  map[string]bool // folders whose names are on the disk
 }
 
 // Open takes a folder, which need not be there yet. Old parts are removed.
@@ -239,13 +241,14 @@ func (s *Store) finish(by Sender, p checklist.Photo) error {
 	if err := check(data, p); err != nil {
 		return errors.Join(err, s.disk.Remove(part(by, p.SHA256)))
 	}
+	spoilt, _ := s.disk.Stat(home(p.SHA256)) // of no size where there is none
 	if err := s.publish(part(by, p.SHA256), p.SHA256); err != nil {
 		return err
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.total >= 0 {
-		s.total += p.Bytes
+		s.total += p.Bytes - spoilt.Size
 	}
 	if by.Shares {
 		s.brought[by.Device] += p.Bytes
@@ -282,9 +285,9 @@ func (s *Store) publish(part, sha256 string) error {
 	}
 	if err == nil {
 		err = s.disk.Rename(part, home(sha256))
-		s.mu.Lock()
+		s.naming.Lock()
 		delete(s.named, at) // after the new name is there: whoever syncs from here on syncs it
-		s.mu.Unlock()
+		s.naming.Unlock()
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -298,8 +301,8 @@ func (s *Store) publish(part, sha256 string) error {
 // sure sees that the names in a picture's folder are on the disk: a process that was
 // killed may have given some and not come to that.
 func (s *Store) sure(sha256 string) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	s.naming.Lock()
+	defer s.naming.Unlock()
 	at := path.Dir(home(sha256))
 	if s.named[at] {
 		return nil

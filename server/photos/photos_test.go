@@ -287,6 +287,17 @@ func TestRead_Flipped(t *testing.T) {
 	assert.Equal(t, data, got)
 }
 
+// TestAdd_Again: what takes the place of a damaged picture takes its room, and no more.
+func TestAdd_Again(t *testing.T) {
+	dir := t.TempDir()
+	data, p := shot(t, 6, 100)
+	s := photos.Open(dir, photos.Limits{Total: 2 * p.Bytes, Parts: 10}, now)
+	for range 4 {
+		send(t, s, p, data, photos.MaxPiece)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, home(p)), make([]byte, len(data)), 0o600))
+	}
+}
+
 // TestOpen_OldParts: what nobody went on with for a week is gone at the next start,
 // and what was begun a day ago is not.
 func TestOpen_OldParts(t *testing.T) {
