@@ -30,7 +30,8 @@
 //     unless the phone's storage was lost, or the phone let it go when the server had
 //     it, and an old backup came back since or a byte on the server's disk turned;
 //   - a phone lets go of what the server has at that moment, or had when the phone last
-//     met it, where an old backup came back since;
+//     met it, where an old backup came back since; of what came to the server first,
+//     where room is short;
 //   - what has a picture's name at the server is that picture, once; what the server
 //     said it has whole it has after a crash or a power cut, until an old backup comes
 //     back;

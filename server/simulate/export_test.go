@@ -2,7 +2,7 @@ package simulate
 
 // Flaws by the name of what is broken on purpose.
 var Flaws = []flaw{flawDrop, flawEarly, flawTorn, flawHold, flawSeal, flawNumber, flawStale, flawSaid, flawBlock,
-	flawRelease, flawSent, flawKeep, flawAgain, flawPlace, flawByte, flawSync, flawName}
+	flawRelease, flawLatest, flawSent, flawKeep, flawAgain, flawPlace, flawByte, flawSync, flawName}
 
 // NeedsBackup is the flaw that an old backup alone brings to light.
 const NeedsBackup = flawAgain

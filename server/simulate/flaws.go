@@ -14,6 +14,7 @@ const (
 	flawBlock  flaw = "a refused entry stops the exchange"
 
 	flawRelease flaw = "the phone lets go of photos that it has not sent"
+	flawLatest  flaw = "the phone lets go of the latest photos first"
 	flawSent    flaw = "the phone takes a piece without an answer for a whole photo"
 	flawKeep    flaw = "the phone saves an entry, and its photos after it"
 	flawAgain   flaw = "the phone does not send photos again that an old backup lost"

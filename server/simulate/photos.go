@@ -141,6 +141,45 @@ func (t *tab) release(size int, then func(had bool, err error)) {
 	})
 }
 
+// eldest holds photos that are let go for want of room to their order: none that stays,
+// and could go, came to the server earlier. Another tab may have changed what there is.
+func (t *tab) eldest(writes []engine.Write) {
+	p := t.phone
+	if t.shared {
+		return
+	}
+	came := p.came()
+	last, going := "", map[string]bool{}
+	for _, w := range writes {
+		hash := keyOf(w.Key).text
+		last, going[hash] = max(last, came[hash]), true
+	}
+	for _, k := range p.disk.keys("photos") {
+		_, waits := p.disk["sending"][k]
+		if when := came[k.text]; !waits && !going[k.text] && when != "" && when < last {
+			p.world.fail("released: %s keeps photo %s and lets go of later ones", p.name, k.text[:8])
+		}
+	}
+	p.world.count("times that photos made room by themselves")
+}
+
+// came tells of each photo when the server received the first accepted entry that names it.
+func (p *phone) came() map[string]string {
+	came := map[string]string{}
+	for _, k := range p.disk.keys("records") {
+		var r record
+		if json.Unmarshal([]byte(p.disk.text("records", k)), &r) != nil || !r.Accepted {
+			continue
+		}
+		for _, photo := range checklist.PhotosOf(r.Entry) {
+			if came[photo.SHA256] == "" {
+				came[photo.SHA256] = r.Received
+			}
+		}
+	}
+	return came
+}
+
 // resend plays Photos.resend and the button for it.
 func (t *tab) resend() {
 	t.call("resend", nil, func(a engine.Answer, err error) {
@@ -165,6 +204,20 @@ func (p *phone) bendRelease(writes []engine.Write) []engine.Write {
 		for _, k := range p.disk.keys("photos") {
 			writes = append(writes, engine.Write{Op: "delete", In: "photos", Key: k.wire()}, engine.Write{Op: "delete", In: "sending", Key: k.wire()})
 		}
+	}
+	return writes
+}
+
+// bendRoom is what a flaw of tests makes of photos that are let go for want of room.
+func (p *phone) bendRoom(writes []engine.Write) []engine.Write {
+	if p.world.broken != flawLatest {
+		return writes
+	}
+	came := p.came()
+	keys := slices.DeleteFunc(p.disk.keys("photos"), func(k key) bool { _, waits := p.disk["sending"][k]; return waits || came[k.text] == "" })
+	slices.SortFunc(keys, func(a, b key) int { return strings.Compare(came[b.text], came[a.text]) })
+	for i := range min(len(writes), len(keys)) {
+		writes[i].Key = keys[i].wire()
 	}
 	return writes
 }

@@ -81,7 +81,7 @@ func TestRun(t *testing.T) {
 		"appends that failed crash after", "appends that failed crash before", "clocks put wrong", "concessions",
 		"entries lost with a storage", "entries of a newer envelope", "entries of a newer kind", "entries saved", "exchanges that another tab outran", "gaps told",
 		"changes of the photos' disk that failed after", "changes of the photos' disk that failed before", "changes of the photos' disk that failed error",
-		"changes of the photos' disk that failed torn", "photos handed out", "bytes that turned on the photos' disk", "spoilt photos that are not handed out", "photos let go", "photos let go by hand", "photos lost with a storage",
+		"changes of the photos' disk that failed torn", "photos handed out", "times that photos made room by themselves", "bytes that turned on the photos' disk", "spoilt photos that are not handed out", "photos let go", "photos let go by hand", "photos lost with a storage",
 		"photos saved", "photos sent again by hand", "photos that found no room at the server", "pictures that found the storage full",
 		"pieces that did not follow", "pieces that found the server's disk full", "power cuts",
 		"jobs opened", "lines held against the storage", "moments of haste", "numbers taken by another tab",

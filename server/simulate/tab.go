@@ -297,6 +297,8 @@ func (t *tab) round(then func(error)) {
 				end(nil)
 				return
 			}
+			a.Write = t.phone.bendRoom(a.Write)
+			t.eldest(a.Write)
 			t.applyPhotos(a.Write, end)
 		case a.Request.Piece == nil:
 			t.asked(*a.Request, false, then)
