@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"sync/atomic"
 
 	"github.com/google/uuid"
 	"go.etcd.io/bbolt"
@@ -17,10 +18,12 @@ import (
 
 // A Store in one bbolt file. See [Open].
 type Store struct {
-	db    *bbolt.DB
-	file  *os.File // the one that db has open
-	head  bool     // one of its heads was damaged when it was opened
-	group together.Group[[]addition]
+	db   *bbolt.DB
+	file *os.File // the one that db has open
+	head bool     // one of its heads was damaged when it was opened
+
+	broken atomic.Bool // see update
+	group  together.Group[[]addition]
 
 	// heads are the last positions of jobs that were added to lately, as the file has
 	// them: a line is read and checked once and not for each addition to its job. They
@@ -468,8 +471,14 @@ func (s *Store) Strays(after int64, limit, size int) (strays []store.Stray, err 
 	return strays, nil
 }
 
-// Close waits for transactions that are running.
-func (s *Store) Close() error { return s.db.Close() }
+// Close waits for transactions that are running. Of a broken store it lets go without
+// asking bbolt, which would wait for ever.
+func (s *Store) Close() error {
+	if s.broken.Load() {
+		return s.file.Close() // and with it the lock
+	}
+	return s.db.Close()
+}
 
 // key orders a job's records by position.
 func key(job uuid.UUID, position int64) []byte {

@@ -107,6 +107,35 @@ func TestOpen_Truncated(t *testing.T) {
 	t.Logf("%d of %d cuts refused", refused, (len(data)+2047)/2048)
 }
 
+// TestStore_CutShortWhileOpen: a store that is cut short under a server that has it open
+// is told as damage, in words for people, and ends no process.
+func TestStore_CutShortWhileOpen(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "jobs.db")
+	require.NoError(t, os.WriteFile(path, filled(t), 0o600))
+	s, err := bolt.Open(path)
+	require.NoError(t, err)
+	require.NoError(t, os.Truncate(path, 8192)) // its two heads
+	_, records := s.Records(storetest.JobA, 0, 100, 1<<20)
+	_, lines := s.Lines()
+	_, strays := s.Strays(0, 10, 1<<20)
+	add := func() error {
+		return s.Append(storetest.Addition(storetest.JobB, storetest.Records(t, storetest.JobB, 1, 1)...))
+	}
+	for what, err := range map[string]error{
+		"records": records, "lines": lines, "strays": strays, "append": add(), "copy": s.CopyTo(filepath.Join(t.TempDir(), "copy.db")),
+	} {
+		var damage *store.Damage
+		require.ErrorAs(t, err, &damage, what)
+		assert.Regexp(t, "cut short|do not fit together", damage.What, what)
+		assert.NotRegexp(t, `runtime|nil pointer|0x|EOF`, err.Error(), what)
+	}
+	var damage *store.Damage
+	assert.ErrorAs(t, add(), &damage, "nobody waits for the one whose write went wrong")
+	require.NoError(t, s.Close(), "nor does the end of the server")
+	_, err = bolt.Open(path)
+	assert.ErrorIs(t, err, bolt.ErrUnreadable, "and not in use any more")
+}
+
 func TestOpen_NotAStore(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "jobs.db")
 	require.NoError(t, os.WriteFile(path, bytes.Repeat([]byte("no store "), 4000), 0o600))

@@ -3,8 +3,10 @@ package bolt
 import (
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
 	"strconv"
 	"strings"
@@ -299,6 +301,9 @@ func (s *Store) CopyTo(path string) error {
 		_, err := tx.WriteTo(f)
 		return err
 	})
+	if errors.Is(err, io.EOF) {
+		err = &store.Damage{What: "the store was cut short while it was open"}
+	}
 	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
 		return fmt.Errorf("bolt: copy to %s: %w", path, errors.Join(err, os.Remove(path)))
 	}
@@ -327,21 +332,43 @@ func (s *Store) BindKey(public string) error {
 // cut short is a memory fault, which Go makes a panic only when asked to.
 func guard(failed func(cause string)) {
 	if p := recover(); p != nil {
+		if _, inside := p.(runtime.Error); inside {
+			failed("its pages do not fit together, or it was cut short")
+			return
+		}
 		failed(fmt.Sprintf("its pages do not fit together (%v)", p))
 	}
 }
 
-func (s *Store) view(do func(tx *bbolt.Tx) error) error { return s.safely(s.db.View, do) }
+func (s *Store) view(do func(tx *bbolt.Tx) error) error {
+	return s.safely(s.db.View, do, func() {})
+}
 
-func (s *Store) update(do func(tx *bbolt.Tx) error) error { return s.safely(s.db.Update, do) }
+// update writes nothing more once bbolt itself has panicked in a transaction: it may hold
+// its lock for ever, and whoever comes next would wait for it as long.
+func (s *Store) update(do func(tx *bbolt.Tx) error) error {
+	if s.broken.Load() {
+		return &store.Damage{What: "its pages do not fit together, so that nothing more is written"}
+	}
+	return s.safely(s.db.Update, do, func() { s.broken.Store(true) })
+}
 
-func (s *Store) safely(run func(func(*bbolt.Tx) error) error, do func(tx *bbolt.Tx) error) (err error) {
+// safely runs a transaction. A panic in what is done in it ends that transaction as an
+// error does; one of bbolt's own is told to panicked.
+func (s *Store) safely(run func(func(*bbolt.Tx) error) error, do func(tx *bbolt.Tx) error, panicked func()) (err error) {
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
-	defer guard(func(cause string) { err = &store.Damage{What: cause} })
-	switch err = run(do); {
+	defer guard(func(cause string) {
+		panicked()
+		err = &store.Damage{What: cause}
+	})
+	err = run(func(tx *bbolt.Tx) (err error) {
+		defer guard(func(cause string) { err = &store.Damage{What: cause} })
+		return do(tx)
+	})
+	switch {
 	case errors.Is(err, bolterrors.ErrDatabaseNotOpen):
 		return store.ErrClosed
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
 		return fmt.Errorf("%w: %w", store.ErrFull, err)
 	}
 	return err

@@ -403,7 +403,7 @@ func (s *Store) tidy(most int) {
 
 // full names an error of a disk without room by its own name.
 func full(err error) error {
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || errors.Is(err, syscall.EFBIG) {
 		return fmt.Errorf("%w: %w", store.ErrFull, err)
 	}
 	return err
