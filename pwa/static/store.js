@@ -82,8 +82,8 @@ export class Store {
   }
 
   /**
-   * Runs work in one transaction and resolves after it is complete: only then is
-   * anything saved. A lost connection is opened again once.
+   * Runs work in one transaction. What writes resolves after that is complete: only then
+   * is anything saved. A lost connection is opened again once.
    */
   async #run(stores, mode, durability, work) {
     for (let again = false; ; again = true) {
@@ -103,7 +103,10 @@ export class Store {
       let failure;
       tx.oncomplete = () => resolve(result);
       tx.onabort = () => reject(tx.error ?? failure ?? new DOMException('aborted', 'AbortError')); // what the browser says comes before what followed from it
-      work(tx).then((value) => { result = value; }, (error) => {
+      work(tx).then((value) => {
+        result = value;
+        if (mode === 'readonly') resolve(value); // there is nothing to wait for
+      }, (error) => {
         failure = error;
         try { tx.abort(); } catch { reject(error); }
       });
