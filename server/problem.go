@@ -74,7 +74,7 @@ func problemOf(err error) Problem {
 	case errors.As(err, &p):
 		return p
 	case errors.As(err, &damage):
-		return problem(500, "Something kept on this server is damaged (%s). Restore it from a backup.", damage.Error())
+		return problem(500, "Something kept on this server is damaged: %s. Restore it from a backup.", strings.TrimPrefix(damage.Error(), "store: "))
 	case errors.Is(err, store.ErrNoJob):
 		return problem(404, "There is no such job on this server.")
 	case errors.Is(err, pairing.ErrCode):
