@@ -93,6 +93,7 @@ type source struct {
 	reach.Certificates
 	host    string       // to open in a browser
 	address string       // the same, whole and without a path
+	own     string       // host and port for this computer's browsers and commands, or ""
 	plain   http.Handler // beside the server, or nil
 	more    string       // said after the addresses
 	strict  bool         // browsers may insist on TLS: its authority is not lost by us
@@ -132,7 +133,10 @@ func (m Main) openNetwork(ctx context.Context, n network, dir string, listener n
 		said += fmt.Sprintf("http://%s/\n", net.JoinHostPort(s.host, port))
 	}
 	doors, own := thresholds(listener, bound)
-	fmt.Fprint(m.Stdout, own+said+s.more)
+	if s.own = own; own != "" {
+		said = "http://" + own + "/\n" + said
+	}
+	fmt.Fprint(m.Stdout, said+s.more)
 	look := m.Look
 	if look == nil {
 		ticker := time.NewTicker(renewEvery)
@@ -150,23 +154,23 @@ func (m Main) openNetwork(ctx context.Context, n network, dir string, listener n
 }
 
 // thresholds are the listener and, where it does not take in this computer's own
-// loopback, one that does, if the port is free there; and the line that says where
-// this computer's browser and commands reach the server.
-func thresholds(listener net.Listener, bound netip.AddrPort) (doors []net.Listener, said string) {
+// loopback, one that does, if the port is free there; and the host and port where this
+// computer's browser and commands reach the server, if they do.
+func thresholds(listener net.Listener, bound netip.AddrPort) (doors []net.Listener, at string) {
 	doors = []net.Listener{listener}
-	at := netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), bound.Port())
+	own := netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), bound.Port())
 	switch address := bound.Addr().Unmap(); {
 	case address.IsLoopback():
-		at = bound
+		own = bound
 	case !address.IsUnspecified():
-		own, err := net.Listen("tcp", at.String())
+		more, err := net.Listen("tcp", own.String())
 		if err != nil {
 			slog.Warn("this computer's own browser reaches the server over HTTPS only", "cause", err)
 			return doors, ""
 		}
-		doors = append(doors, own)
+		doors = append(doors, more)
 	}
-	return doors, fmt.Sprintf("http://%s/\n", at)
+	return doors, own.String()
 }
 
 // servePlain serves until it is closed. What is asked there is small, and so is what

@@ -122,6 +122,7 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 		return err
 	}
 	options := server.Options{Keeper: keeper, Static: static, Version: version(), Photos: f.Photos, Book: book, Locked: o.locked}
+	own := listener.Addr().String()
 	if o.secure {
 		source, secured, closePlain, openErr := m.openNetwork(ctx, o.network, dir, listener)
 		if openErr != nil {
@@ -129,6 +130,7 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 		}
 		defer func() { err = errors.Join(err, closePlain()) }()
 		options.Answers, options.Address, options.Strict, listener = source.Answers, source.address, source.strict, secured
+		own = source.own
 		slog.Info("serving the network", "data", dir, "key", keeper.PublicKey())
 	} else {
 		fmt.Fprintf(m.Stdout, "http://%s/\n", listener.Addr())
@@ -136,6 +138,9 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 	}
 	if err := book.Announce(options.Address); err != nil {
 		return err
+	}
+	if err := f.Serves(own); err != nil {
+		slog.Warn("where this server is --locked, this computer's commands are not let in", "cause", err)
 	}
 	if o.secure || o.locked {
 		if err := m.greet(book); err != nil {

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/cookiejar"
+	"net/url"
 	"strings"
 	"time"
 
@@ -19,6 +20,7 @@ import (
 	"hangtrue/checklist/plan"
 	"hangtrue/checklist/strict"
 	"hangtrue/server"
+	"hangtrue/server/folder"
 )
 
 func (m Main) settle() *cobra.Command {
@@ -220,6 +222,15 @@ func (s *settling) call(ctx context.Context, method, path string, body, into any
 	book, bookErr := s.book(s.data)
 	if bookErr != nil {
 		return fmt.Errorf("%w; say with --data where its jobs are, to be let in (%w)", err, bookErr)
+	}
+	// Whoever gets a code can pair with it: it is sent to the folder's own server alone.
+	at, addressErr := url.Parse(s.server)
+	dir, dirErr := s.dataFolder(s.data)
+	if err := errors.Join(addressErr, dirErr); err != nil {
+		return err
+	}
+	if at.Scheme != "http" || !folder.Served(dir, at.Host) {
+		return fmt.Errorf("%w; --data has to be this server's folder, and --server the address that it printed for this computer", err)
 	}
 	code, bookErr := book.OpenCode(checklist.Lead)
 	if bookErr != nil {

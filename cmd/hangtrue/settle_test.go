@@ -1,6 +1,8 @@
 package main
 
 import (
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -79,6 +81,21 @@ func TestSettle_Locked(t *testing.T) {
 	got := command(t, "", "settle", example, "--server", p.url, "--data", other.cmd.Args[len(other.cmd.Args)-1])
 	assert.Equal(t, exitBad, got.code)
 	assert.Contains(t, got.stderr, "this server's folder")
+	// Another program of this computer that says what a locked server says gets no code.
+	var asked []string
+	impostor := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked = append(asked, r.URL.Path)
+		w.WriteHeader(http.StatusUnauthorized)
+	}))
+	defer impostor.Close()
+	for _, at := range []string{impostor.URL, strings.Replace(impostor.URL, "http://", "http://"+strings.TrimPrefix(p.url, "http://")+"@", 1)} {
+		got = command(t, "", "settle", example, "--server", at, "--data", dir)
+		assert.Equal(t, exitBad, got.code)
+		assert.Contains(t, got.stderr, "this server's folder")
+	}
+	assert.NotContains(t, asked, "/api/pair")
+	assert.NoFileExists(t, filepath.Join(dir, "keys", "devices.json"), "nor was one opened")
+
 	got = command(t, "", "settle", example, "--server", p.url)
 	assert.Equal(t, exitBad, got.code)
 	assert.Contains(t, got.stderr, "--data")

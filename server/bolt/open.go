@@ -145,6 +145,15 @@ func open(path string, options *bbolt.Options) (s *Store, err error) {
 	return &Store{db: db, file: file}, nil
 }
 
+// InUse tells whether a process has a store open for writing.
+func InUse(path string) bool {
+	s, err := openReadOnly(path)
+	if err == nil {
+		_ = s.Close()
+	}
+	return errors.Is(err, ErrInUse)
+}
+
 func unreadable(path, cause string) error {
 	return fmt.Errorf("bolt: %s: %w: %s. Put a backup in its place; hangtrue doctor tells what is left", path, ErrUnreadable, cause)
 }

@@ -65,6 +65,7 @@ type Folder struct {
 	Damage []store.Damage
 
 	dir       string
+	serving   Serving
 	announced bool
 }
 
