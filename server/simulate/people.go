@@ -106,7 +106,7 @@ var deeds = []deed{
 			p.shut(t)
 		}
 	}},
-	{2, func(w *world, r *rand.Rand, p *phone, _ *tab) {
+	{5, func(w *world, r *rand.Rand, p *phone, _ *tab) {
 		p.full = 1 + r.IntN(4)
 		w.note("%s: storage full for %d writes", p.name, p.full)
 	}},
@@ -145,7 +145,7 @@ var deeds = []deed{
 		w.server.gate.full = 1 + r.IntN(6)
 		w.note("server: no room for photos, %d times", w.server.gate.full)
 	}},
-	{1, func(w *world, r *rand.Rand, _ *phone, _ *tab) { w.album.spoil(r) }},
+	{2, func(w *world, r *rand.Rand, _ *phone, _ *tab) { w.album.spoil(r) }},
 	{3, func(w *world, r *rand.Rand, p *phone, _ *tab) {
 		p.quota = 1 + p.disk.usage()*(80+r.IntN(60))/100
 		w.note("%s: room for %d bytes of photos", p.name, p.quota)

@@ -421,7 +421,7 @@ func (p *phone) lostLater(hash string) bool {
 func (w *world) shown(kept []record) {
 	here := w.server.disk.whole()
 	for name := range w.server.disk.files {
-		if hash, part := strings.CutPrefix(name, ".parts/"); part && here[hash] != nil && w.counts["power cuts"] == 0 {
+		if hash, part := strings.CutPrefix(name, ".parts/"); part && here[hash] != nil && !w.album.spoilt[hash] && w.counts["power cuts"] == 0 {
 			w.fail("photos: of %s the server keeps a part beside the whole", hash[:8])
 		}
 	}

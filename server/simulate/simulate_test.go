@@ -113,7 +113,7 @@ func TestRun_File(t *testing.T) {
 
 // What is broken on purpose comes to light, or the promises are not looked after.
 func TestRun_Flaws(t *testing.T) {
-	const within = 120 // seeds
+	const within = 150 // seeds
 	for _, flaw := range simulate.Flaws {
 		t.Run(string(flaw), func(t *testing.T) {
 			for seed := range uint64(within) {

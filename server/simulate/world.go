@@ -256,6 +256,7 @@ func (w *world) heal() {
 	w.run(0)
 	w.rounds()
 	if len(w.album.spoilt) > 0 {
+		w.shown(w.audit.records)
 		w.note("everybody sends all photos again")
 		for _, p := range w.phones {
 			p.tabs[0].resend()
