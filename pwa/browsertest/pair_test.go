@@ -122,7 +122,13 @@ func TestPhoneIsPairedAndRevoked(t *testing.T) {
 	assert.True(t, records[0].Accepted, "what was kept was sent")
 	assert.Contains(t, string(records[0].Entry.Body), "locked")
 
-	// Unpaired and cleared, it is a stranger that keeps nothing.
+	// Unpaired and cleared, it is a stranger that keeps nothing. A second tab that shows the
+	// job leaves it, and puts nothing back.
+	other, err := b.Tab(browsertest.Options{})
+	require.NoError(t, err)
+	require.NoError(t, other.Open(url+isolatePath))
+	require.NoError(t, other.Until(usable))
+	require.NoError(t, other.Until(`caches.match('`+isolatePath+`', { cacheName: 'painted' }).then(Boolean)`))
 	require.NoError(t, b.Open(url+"/unpair"))
 	require.NoError(t, b.Until(`!document.querySelector('#settled').hidden && document.querySelector('#waiting').hidden`))
 	require.NoError(t, b.Click(`#settled button`))
@@ -133,6 +139,10 @@ func TestPhoneIsPairedAndRevoked(t *testing.T) {
 	list, err = book.List()
 	require.NoError(t, err)
 	assert.False(t, list.Devices[0].Revoked.IsZero())
+	require.NoError(t, other.Until(`location.pathname === '/pair'`))
+	for _, tab := range []*browsertest.Browser{b, other} {
+		require.NoError(t, tab.Until(`caches.keys().then((names) => !names.includes('painted'))`), "no page that was seen is kept")
+	}
 }
 
 // A lead opens pairing and makes a link in the browser; who has the link reads that

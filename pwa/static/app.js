@@ -29,7 +29,7 @@ page.onKept = () => sync.now();
 page.onShown = () => worker.showInstall();
 sync.onBehind = () => worker.look();
 
-if (!new Guest(document.getElementById('page'), { engine, store }).start()) {
+if (!new Guest(document.getElementById('page'), { engine, store, tabs }).start()) {
   performance.mark('painted'); // the document came with the page as it was last seen
   await page.start();
   performance.mark('usable');

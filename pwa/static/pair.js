@@ -11,11 +11,13 @@ export class Guest {
   #main;
   #engine;
   #store;
+  #tabs;
   #secret = '';
   #busy = false;
 
-  constructor(main, { engine, store }) {
+  constructor(main, { engine, store, tabs }) {
     this.#main = main;
+    this.#tabs = tabs;
     this.#engine = engine;
     this.#store = store;
   }
@@ -128,12 +130,13 @@ export class Guest {
 
   /** Not every browser heeds the server's word to clear what it keeps. */
   async #clear() {
+    this.#tabs.leave();
     const registrations = await navigator.serviceWorker?.getRegistrations() ?? [];
     await Promise.all(registrations.map((registration) => registration.unregister()));
-    for (const name of await globalThis.caches?.keys() ?? []) await caches.delete(name);
     await new Promise((resolve) => {
       const request = indexedDB.deleteDatabase('hangtrue');
       request.onsuccess = request.onerror = request.onblocked = resolve;
     });
+    for (const name of await globalThis.caches?.keys() ?? []) await caches.delete(name);
   }
 }

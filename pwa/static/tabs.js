@@ -6,6 +6,13 @@
 export class Tabs {
   #channel = 'BroadcastChannel' in globalThis ? new BroadcastChannel('hangtrue') : null;
 
+  constructor() {
+    this.#channel?.addEventListener('message', ({ data }) => { if (data.left) location.replace('/pair'); });
+  }
+
+  /** Has the other tabs leave what they show: this phone keeps nothing of it any more. */
+  leave() { this.#channel?.postMessage({ left: true }); }
+
   /** Tells the other tabs that these jobs have changed in the storage. */
   tell(jobs) { this.#channel?.postMessage({ jobs }); }
 
