@@ -156,11 +156,11 @@ func TestScriptOfModules(t *testing.T) {
 		}
 		return dir
 	}
-	const b = "/** What b gives. */\nexport const a = '@WORD@';\nexport class C {}\n"
+	const b = "/**\n * What b gives: 2 * 3 or **.\n */\nexport const a = '@WORD@'; // there\n  // once more\nexport class C {}\n"
 	dir := write(map[string]string{"app.js": "import { a, C } from './b.js';\nawait new C(a);\n", "b.js": b})
 	f, err := script(dir, []byte("starts();\n"), map[string]string{"WORD": "/there"})
 	require.NoError(t, err)
-	assert.Equal(t, "starts();\n\nconst { a, C } = (() => {\n/** What b gives. */\nconst a = '/there';\nclass C {}\nreturn { a, C };\n})();\n\nawait new C(a);\n", string(f.content))
+	assert.Equal(t, "starts();\n\nconst { a, C } = (() => {\nconst a = '/there'; // there\nclass C {}\nreturn { a, C };\n})();\n\nawait new C(a);\n", string(f.content))
 
 	for want, files := range map[string]map[string]string{
 		"app.js → b.js → app.js":      {"app.js": "import { a } from './b.js';\n", "b.js": "import './app.js';\n"},

@@ -25,13 +25,14 @@ const (
 var (
 	imports = regexp.MustCompile(`(?m)^import (?:\{ ([A-Za-z0-9, ]+) \} from )?'\./([a-z]+\.js)';\n`)
 	exports = regexp.MustCompile(`(?m)^export ((?:class|const|function) ([A-Za-z0-9]+))`)
+	remarks = regexp.MustCompile(`(?m)^[ \t]*(?:/\*[^*]*(?:\*+[^*/][^*]*)*\*+/|//.*)\n`)
 	linked  = regexp.MustCompile(`(?m)^(?:import|export) .*`)
 )
 
 // script makes one file of the modules: every file that a page loads is one more
 // errand to the service worker before the page can be used. Each module becomes a
-// function that gives what it exports, after those it imports. Words between @ signs
-// stand for addresses that only the build knows.
+// function that gives what it exports, after those it imports; comments on lines of their
+// own stay behind. Words between @ signs stand for addresses that only the build knows.
 func script(static string, starter []byte, addresses map[string]string) (*file, error) {
 	b := bundle{static: static, exported: map[string]string{}}
 	b.out.Write(starter)
@@ -73,7 +74,7 @@ func (b *bundle) add(name string, from []string) error {
 	if err != nil {
 		return err
 	}
-	source := string(data)
+	source := remarks.ReplaceAllString(string(data), "")
 	for _, m := range imports.FindAllStringSubmatch(source, -1) {
 		if err := b.add(m[2], append(from, name)); err != nil {
 			return err
