@@ -85,12 +85,15 @@ export class Engine {
   async call(name, input = {}) {
     for (let failed = false; ;) {
       try {
-        if (name === 'forget') this.#ahead.delete(input.job);
+        if (name === 'forget') this.#ahead.clear();
         const raw = await this.#start();
         const answer = raw(name, input);
         if (answer.fault) throw new Error(answer.fault);
         if (answer.whole && await this.#grow()) continue;
-        if (!answer.need) return answer;
+        if (!answer.need) {
+          this.#ahead.clear(); // from here on others may have changed what was read
+          return answer;
+        }
         await this.#load(raw, answer.need);
       } catch (error) {
         this.restart();
