@@ -2,7 +2,6 @@ package server
 
 import (
 	"errors"
-	"log/slog"
 	"net"
 
 	"github.com/gofiber/fiber/v2"
@@ -135,21 +134,25 @@ func atThisComputer(c *fiber.Ctx) bool {
 }
 
 // allow puts the table before a route's own work.
-func (r route) allow(c *fiber.Ctx) error {
-	w := callerOf(c)
-	if w.level < r.least {
-		slog.Warn("refused", "method", c.Method(), "path", string(c.Request().URI().PathOriginal()), "from", c.IP(), "device", w.ID)
+func (o Options) allow(r route) fiber.Handler {
+	return func(c *fiber.Ctx) error {
+		w := callerOf(c)
+		job := c.Params("job")
+		another := job != "" && w.Job != "" && w.Job != job
+		if w.level < r.least || another {
+			o.refusals.warn("refused", "method", c.Method(), "path", clip(string(c.Request().URI().PathOriginal())), "from", c.IP(), "device", w.ID)
+		}
+		switch {
+		case w.level < r.least && w.level == anybody:
+			return errStranger
+		case w.level < r.least:
+			return problem(403, "This device is paired as %s; this takes %s.", named(w.level), named(r.least))
+		}
+		if another {
+			return store.ErrNoJob // whether there is one is none of its business
+		}
+		return r.run(c)
 	}
-	switch {
-	case w.level < r.least && w.level == anybody:
-		return errStranger
-	case w.level < r.least:
-		return problem(403, "This device is paired as %s; this takes %s.", named(w.level), named(r.least))
-	}
-	if job := c.Params("job"); job != "" && w.Job != "" && w.Job != job {
-		return store.ErrNoJob // whether there is one is none of its business
-	}
-	return r.run(c)
 }
 
 func named(l level) string {

@@ -47,6 +47,8 @@ type Options struct {
 	// Strict has browsers that came over TLS come over TLS alone for a year. It is for a
 	// name that a public authority vouches for; a local authority can be lost.
 	Strict bool
+
+	refusals *sparing // what is logged of them
 }
 
 const (
@@ -64,6 +66,7 @@ const (
 
 // New puts HTTP around a keeper. The app listens where its caller lets it.
 func New(o Options) *fiber.App {
+	o.refusals = &sparing{}
 	if o.Run == "" {
 		o.Run = rand.Text()
 	}
@@ -90,9 +93,9 @@ func New(o Options) *fiber.App {
 	app.Use(o.meet)
 	for _, r := range o.routes() {
 		if r.method == fiber.MethodGet {
-			app.Get(r.path, r.allow) // and HEAD with it
+			app.Get(r.path, o.allow(r)) // and HEAD with it
 		} else {
-			app.Add(r.method, r.path, r.allow)
+			app.Add(r.method, r.path, o.allow(r))
 		}
 	}
 	return app

@@ -53,7 +53,7 @@ func (a api) pair(c *fiber.Ctx) error {
 	}
 	token, d, err := a.Book.Pair(in.Code, in.Device, strings.TrimSpace(in.Who), callerOf(c).token)
 	if err != nil {
-		logUnpaired(c, in.Device, err)
+		a.logUnpaired(c, in.Device, err)
 		return err
 	}
 	slog.Info("paired a device", "from", c.IP(), "device", d.ID, "who", d.Who, "role", d.Role)
@@ -63,14 +63,14 @@ func (a api) pair(c *fiber.Ctx) error {
 
 // logUnpaired repeats nothing of what was sent but an id: somebody may have put the
 // code into another field.
-func logUnpaired(c *fiber.Ctx, device string, err error) {
+func (o Options) logUnpaired(c *fiber.Ctx, device string, err error) {
 	if !checklist.IsUUID(device) {
 		device = ""
 	}
 	if errors.Is(err, pairing.ErrInput) {
 		err = errors.New("a field is not as wanted")
 	}
-	slog.Warn("refused to pair a device", "from", c.IP(), "device", device, "cause", err)
+	o.refusals.warn("refused to pair a device", "from", c.IP(), "device", device, "cause", err)
 }
 
 // view turns a link into a token that reads one job. A device that may read the job
@@ -85,7 +85,7 @@ func (a api) view(c *fiber.Ctx) error {
 	}
 	token, d, err := a.Book.Visit(in.Link, callerOf(c).may)
 	if err != nil {
-		slog.Warn("refused a link", "from", c.IP(), "cause", err)
+		a.refusals.warn("refused a link", "from", c.IP(), "cause", err)
 		return err
 	}
 	if token != "" {
@@ -223,9 +223,4 @@ func (o Options) address(c *fiber.Ctx) string {
 }
 
 // clip shortens foreign text for the log.
-func clip(s string) string {
-	if len(s) > 60 {
-		return s[:60]
-	}
-	return s
-}
+func clip(s string) string { return s[:min(len(s), 120)] }

@@ -1,7 +1,6 @@
 package server
 
 import (
-	"log/slog"
 	"net"
 	"net/url"
 	"strings"
@@ -39,11 +38,11 @@ func (o Options) border(c *fiber.Ctx) error {
 	// site's page one of the same origin.
 	if host := hostname(string(c.Request().Host())); !isLoopback(host) {
 		if o.Answers == nil || o.Book == nil {
-			refuse(c, "by a name that is not this computer's own")
+			o.refuse(c, "by a name that is not this computer's own")
 			return problem(421, "This server answers on this computer only, as 127.0.0.1 or localhost.")
 		}
 		if !o.Answers(host) {
-			refuse(c, "by a name that is not the server's")
+			o.refuse(c, "by a name that is not the server's")
 			return problem(421, "This server is not known by that name or address.")
 		}
 	}
@@ -53,13 +52,13 @@ func (o Options) border(c *fiber.Ctx) error {
 	}
 	if c.Method() == fiber.MethodGet || c.Method() == fiber.MethodHead || c.Method() == fiber.MethodOptions {
 		if !mayLoad(c) {
-			refuse(c, "loaded into another site's page")
+			o.refuse(c, "loaded into another site's page")
 			return problem(403, "The request comes from a page of another site.")
 		}
 		return c.Next()
 	}
 	if !sameOrigin(c) {
-		refuse(c, "from another site")
+		o.refuse(c, "from another site")
 		return problem(403, "The request comes from another site.")
 	}
 	want, what := fiber.MIMEApplicationJSON, "JSON"
@@ -73,8 +72,8 @@ func (o Options) border(c *fiber.Ctx) error {
 }
 
 // refuse logs what the border does not let in (ASVS 5.0 V16.3.3).
-func refuse(c *fiber.Ctx, why string) {
-	slog.Warn("refused "+why, "method", c.Method(), "host", clip(string(c.Request().Host())), "path", clip(string(c.Request().URI().PathOriginal())),
+func (o Options) refuse(c *fiber.Ctx, why string) {
+	o.refusals.warn("refused "+why, "method", c.Method(), "host", clip(string(c.Request().Host())), "path", clip(string(c.Request().URI().PathOriginal())),
 		"site", clip(c.Get("Sec-Fetch-Site")), "origin", clip(c.Get(fiber.HeaderOrigin)), "from", c.IP())
 }
 
