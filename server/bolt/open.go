@@ -313,10 +313,14 @@ func (s *Store) CopyTo(path string) error {
 	if errors.Is(err, io.EOF) {
 		err = &store.Damage{What: "the store was cut short while it was open"}
 	}
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return fmt.Errorf("bolt: copy to %s: %w", path, errors.Join(err, os.Remove(path)))
+	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
+		return nil
 	}
-	return nil
+	var damage *store.Damage
+	if errors.As(err, &damage) { // where it was copied to has nothing to do with it
+		return errors.Join(damage, os.Remove(path))
+	}
+	return fmt.Errorf("bolt: copy to %s: %w", path, errors.Join(err, os.Remove(path)))
 }
 
 // Key is the public key that the store's seals are checked with, empty when none

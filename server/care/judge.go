@@ -159,7 +159,7 @@ func sentence(text string) string {
 
 // afterPrefix is an error without the name of the package it comes from.
 func afterPrefix(err error) string {
-	for _, prefix := range []string{"folder: ", "bolt: ", "pairing: ", "authority: "} {
+	for _, prefix := range []string{"folder: ", "bolt: ", "pairing: ", "authority: ", "store: "} {
 		if rest, ok := strings.CutPrefix(err.Error(), prefix); ok {
 			return rest
 		}

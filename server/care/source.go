@@ -101,7 +101,7 @@ func (c *copier) serve(w http.ResponseWriter, _ *http.Request) {
 	file, m, err := c.copy()
 	if err != nil {
 		slog.Error("a copy for a backup could not be made", "cause", err)
-		http.Error(w, err.Error(), http.StatusInsufficientStorage)
+		http.Error(w, afterPrefix(err), http.StatusInsufficientStorage)
 		return
 	}
 	defer file.Close()
