@@ -4,9 +4,27 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"hangtrue/server/bolt"
 )
+
+// Hand gives a file that root made to the owner of a folder: a command that an
+// administrator runs must not keep the server from its own files.
+func Hand(f *os.File, dir string) error {
+	if os.Geteuid() != 0 {
+		return nil
+	}
+	info, err := os.Stat(dir)
+	if err != nil {
+		return err
+	}
+	owner, ok := info.Sys().(*syscall.Stat_t)
+	if !ok || owner.Uid == 0 {
+		return nil
+	}
+	return f.Chown(int(owner.Uid), int(owner.Gid))
+}
 
 // WriteWhole writes a file, for its owner alone, under another name, syncs it and
 // then gives it its name, so that it is there whole or not at all.
@@ -18,7 +36,7 @@ func WriteWhole(path string, data []byte) error {
 	}
 	defer os.Remove(f.Name())
 	_, err = f.Write(data)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+	if err := errors.Join(err, Hand(f, dir), f.Sync(), f.Close()); err != nil {
 		return err
 	}
 	if err := os.Rename(f.Name(), path); err != nil {
