@@ -139,18 +139,16 @@ func (a api) record(c *fiber.Ctx) error {
 	if err != nil {
 		return err
 	}
-	file, err := a.Keeper.File(job)
-	if err != nil {
-		return err
-	}
-	data, err := file.Encode()
-	if err != nil {
-		return err
-	}
-	c.Set(fiber.HeaderCacheControl, "no-store")
-	c.Set(fiber.HeaderContentType, jsonType)
-	c.Set(fiber.HeaderContentDisposition, disposition("record", job, file.Title, "json"))
-	return c.Send(data)
+	return a.large(c, func() ([]byte, error) {
+		file, err := a.Keeper.File(job)
+		if err != nil {
+			return nil, err
+		}
+		c.Set(fiber.HeaderCacheControl, "no-store")
+		c.Set(fiber.HeaderContentType, jsonType)
+		c.Set(fiber.HeaderContentDisposition, disposition("record", job, file.Title, "json"))
+		return file.Encode()
+	})
 }
 
 // disposition names a download as RFC 6266 has it: a plain name, and the job's

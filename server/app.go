@@ -49,6 +49,7 @@ type Options struct {
 	Strict bool
 
 	refusals *sparing // what is logged of them
+	turns    *turns   // of devices with large answers
 }
 
 const (
@@ -66,7 +67,7 @@ const (
 
 // New puts HTTP around a keeper. The app listens where its caller lets it.
 func New(o Options) *fiber.App {
-	o.refusals = &sparing{}
+	o.refusals, o.turns = &sparing{}, &turns{}
 	if o.Run == "" {
 		o.Run = rand.Text()
 	}

@@ -129,4 +129,11 @@ func TestSecurityDocument(t *testing.T) {
 	for _, m := range named {
 		assert.True(t, tests[m[1]], "SECURITY.md names %s", m[1])
 	}
+	rows := regexp.MustCompile(`(?m)^\| (V\d[^|]*) \|.*\| *([^|]*?) *\|$`).FindAllStringSubmatch(string(text), -1)
+	require.Greater(t, len(rows), 50)
+	for _, row := range rows {
+		if row[1] != "V11.1.2" { // the list of keys, which is on the page itself
+			assert.Contains(t, row[2], "Test", "what holds %s?", row[1])
+		}
+	}
 }
