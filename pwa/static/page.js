@@ -96,7 +96,7 @@ export class Page {
       scrollTo(0, y);
     }
     this.onShown();
-    if (answer.status === 200) this.#store.paint(path, answer.html).catch(() => {});
+    if (answer.status === 200 && !this.#tabs.left) this.#store.paint(path, answer.html).catch(() => {});
   }
 
   /** Puts content in place. What is typed now, or else was kept, stays in its fields. */

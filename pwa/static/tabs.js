@@ -6,8 +6,15 @@
 export class Tabs {
   #channel = 'BroadcastChannel' in globalThis ? new BroadcastChannel('hangtrue') : null;
 
+  /** Tells whether another tab has taken everything off this phone. */
+  left = false;
+
   constructor() {
-    this.#channel?.addEventListener('message', ({ data }) => { if (data.left) location.replace('/pair'); });
+    this.#channel?.addEventListener('message', ({ data }) => {
+      if (!data.left) return;
+      this.left = true;
+      location.replace('/pair');
+    });
   }
 
   /** Has the other tabs leave what they show: this phone keeps nothing of it any more. */
@@ -18,7 +25,7 @@ export class Tabs {
 
   /** @param {(jobs: string[]) => void} what */
   listen(what) {
-    if (this.#channel) this.#channel.onmessage = (event) => what(event.data.jobs ?? []);
+    this.#channel?.addEventListener('message', ({ data }) => { if (data.jobs) what(data.jobs); });
   }
 
   /** Runs work while no other tab runs work of this name. */

@@ -24,7 +24,8 @@ export class Worker {
   async start() {
     const workers = navigator.serviceWorker;
     if (!workers) return; // not a secure address; the page about the phone says so
-    workers.addEventListener('controllerchange', () => this.#reload());
+    // One that is taken away leaves the page as it is.
+    workers.addEventListener('controllerchange', () => { if (workers.controller) this.#reload(); });
     try {
       this.#registration = await workers.register('/sw.js', { updateViaCache: 'none' });
     } catch (error) {
