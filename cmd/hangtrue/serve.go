@@ -106,6 +106,9 @@ func (m Main) runServe(ctx context.Context, dir string, o serveFlags) (err error
 		return plainPathError(err)
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
+	if was := f.Store.Aside(); was != "" {
+		slog.Info("the jobs were brought to this program's stored format; as they were they lie beside it, which an older program needs and nobody else", "beside", was)
+	}
 	keeper, err := server.NewKeeper(f.Store, f.Key, m.Now)
 	if err != nil {
 		return err

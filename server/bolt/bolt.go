@@ -22,6 +22,7 @@ type Store struct {
 	file *os.File // the one that db has open
 	head bool     // one of its heads was damaged when it was opened
 
+	aside  string      // see Aside
 	broken atomic.Bool // see update
 	group  together.Group[[]addition]
 

@@ -284,8 +284,13 @@ func (s *Store) upgrade() error {
 	if err != nil {
 		return fmt.Errorf("bolt: %s: it could not be brought from format %d to %d and is as it was: %w", s.db.Path(), from, Format(), err)
 	}
+	s.aside = aside
 	return nil
 }
+
+// Aside is where the store lies as it was, if it was brought to today's format when it
+// was opened; else it is empty.
+func (s *Store) Aside() string { return s.aside }
 
 // check sees that every bucket is there.
 func (s *Store) check() error {

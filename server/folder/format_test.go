@@ -3,6 +3,7 @@ package folder_test
 import (
 	"bytes"
 	"crypto/rand"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -45,8 +46,14 @@ func TestOpen_EveryFormat(t *testing.T) {
 		seen++
 		t.Run(entry.Name(), func(t *testing.T) {
 			dir := stored(t, entry.Name())
-			for range 2 { // as it was, and as today's program left it
+			for _, left := range []bool{false, true} { // as it was, and as today's program left it
 				f := open(t, dir)
+				if older := entry.Name() != fmt.Sprint("format-", bolt.Format()); older && !left {
+					assert.Equal(t, filepath.Join(dir, "jobs.db."+entry.Name()), f.Store.Aside())
+					assert.FileExists(t, f.Store.Aside())
+				} else {
+					assert.Empty(t, f.Store.Aside())
+				}
 				assert.Empty(t, f.Damage)
 				assert.Equal(t, keys[entry.Name()], f.Key.Public())
 				finds(t, f)
