@@ -140,18 +140,27 @@ func (k *Keeper) setLine(l store.Line) {
 }
 
 // State is a copy of a job's state, for one reader alone.
-func (k *Keeper) State(job string) (*checklist.State, error) {
+func (k *Keeper) State(job string) (copied *checklist.State, err error) {
+	err = k.look(job, func(s *checklist.State) error {
+		copied = s.Clone()
+		return nil
+	})
+	return copied, err
+}
+
+// look reads a job's state where it lies.
+func (k *Keeper) look(job string, at func(*checklist.State) error) error {
 	if _, err := k.Line(job); err != nil {
-		return nil, err
+		return err
 	}
 	d := k.desks.take(job)
 	defer k.desks.put(d)
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if err := k.load(d); err != nil {
-		return nil, err
+		return err
 	}
-	return d.state.Clone(), nil
+	return at(d.state)
 }
 
 // Records hands out records after a position, bounded by count and bytes.

@@ -28,43 +28,30 @@ var errNoPhoto = problem(404, "No entry of this job names this photo.")
 // Photo finds a photo that an entry of a job names, also a refused one, and tells
 // whether it has room.
 func (k *Keeper) Photo(job, sha256 string) (p checklist.Photo, room checklist.PhotoRoom, err error) {
-	if _, err := k.Line(job); err != nil {
-		return p, 0, err
-	}
-	d := k.desks.take(job)
-	defer k.desks.put(d)
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if err := k.load(d); err != nil {
-		return p, 0, err
-	}
-	named, ok := d.state.Photo(sha256)
-	if !ok {
-		return p, 0, errNoPhoto
-	}
-	return named.Photo, d.state.PhotoRoom(sha256), nil
+	err = k.look(job, func(s *checklist.State) error {
+		named, ok := s.Photo(sha256)
+		if !ok {
+			return errNoPhoto
+		}
+		p, room = named.Photo, s.PhotoRoom(sha256)
+		return nil
+	})
+	return p, room, err
 }
 
 // Photos are the photos that entries of a job name, each once, in their order.
 func (k *Keeper) Photos(job string) (photos []checklist.Photo, err error) {
-	if _, err := k.Line(job); err != nil {
-		return nil, err
-	}
-	d := k.desks.take(job)
-	defer k.desks.put(d)
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if err := k.load(d); err != nil {
-		return nil, err
-	}
-	seen := map[string]bool{}
-	for _, p := range d.state.Photos {
-		if !seen[p.SHA256] {
-			seen[p.SHA256] = true
-			photos = append(photos, p.Photo)
+	err = k.look(job, func(s *checklist.State) error {
+		seen := map[string]bool{}
+		for _, p := range s.Photos {
+			if !seen[p.SHA256] {
+				seen[p.SHA256] = true
+				photos = append(photos, p.Photo)
+			}
 		}
-	}
-	return photos, nil
+		return nil
+	})
+	return photos, err
 }
 
 // named is the photo that a request is about.
