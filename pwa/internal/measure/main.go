@@ -51,7 +51,7 @@ func measure(runs, entries int, document string) error {
 		}
 		err = s.measure(b, runs, slower)
 		b.Close()
-		if err != nil {
+		if err := errors.Join(err, s.reopen()); err != nil { // what this browser did stays with it
 			return err
 		}
 	}

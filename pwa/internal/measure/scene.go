@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"net"
 	"net/http"
@@ -75,6 +76,8 @@ func newScene(index *pwa.Index, entries int, document string) (*scene, error) {
 }
 
 func (s *scene) close() { s.ours.kill(); s.bare.kill() }
+
+func (s *scene) reopen() error { return errors.Join(s.ours.start(), s.bare.start()) }
 
 const (
 	barePage   = `<!doctype html><html lang="en"><title>bare</title><script type="module" src="/bare.js"></script><p>bare</p></html>`
@@ -164,8 +167,6 @@ func (s *scene) measure(b *browsertest.Browser, runs int, slower float64) error 
 		return err
 	}
 	s.close() // from here on everything comes from the phone
-	defer func() { _, _ = s.ours.start(), s.bare.start() }()
-
 	fmt.Printf("\nprocessor slowed down %gx\n", slower)
 	if err := s.launches(b, runs, "a first visit"); err != nil {
 		return err
