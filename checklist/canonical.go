@@ -216,51 +216,60 @@ func canonicalBody(body []byte, into any) bool {
 	return false
 }
 
-// compact tells whether a valid JSON text has no space between its values.
+// compact tells whether a valid JSON text in UTF-8 has no space between its values and
+// no character in its strings for which encoding/json would put an escape.
 func compact(text []byte) bool {
 	quoted := false
 	for i := 0; i < len(text); i++ {
 		switch b := text[i]; {
+		case escaped(text, i):
+			return false
 		case b == '"':
 			quoted = !quoted
 		case b == '\\':
 			i++ // which stands in a string, as what it escapes does
-		case b <= ' ' && !quoted:
+		case b == ' ' && !quoted:
 			return false
 		}
 	}
 	return true
 }
 
-// escaped tells whether encoding/json would put an escape for a character that stands
-// in the text as it is, a quote and a backslash left aside.
-func escaped(text string) bool {
-	for i := range len(text) {
-		switch b := text[i]; {
-		case b < ' ' || b == '<' || b == '>' || b == '&':
-			return true
-		case b == 0xE2 && i+2 < len(text) && text[i+1] == 0x80 && text[i+2]&^1 == 0xA8: // U+2028 and U+2029
-			return true
-		}
+// escaped tells whether encoding/json would put an escape for a character that stands at
+// a place of a text in UTF-8, a quote and a backslash left aside.
+func escaped[T string | []byte](text T, i int) bool {
+	switch b := text[i]; {
+	case b < ' ' || b == '<' || b == '>' || b == '&':
+		return true
+	case b == 0xE2: // U+2028 and U+2029
+		return i+2 < len(text) && text[i+1] == 0x80 && text[i+2]&^1 == 0xA8
 	}
-	return !utf8.ValidString(text)
+	return false
 }
 
 // AppendText appends a JSON string as encoding/json writes it.
 func AppendText(b []byte, text string) []byte {
-	if escaped(text) {
-		quoted, _ := json.Marshal(text) // a string can always be written
-		return append(b, quoted...)
+	if !utf8.ValidString(text) {
+		return appendPlainly(b, text)
 	}
+	start, from := len(b), 0
 	b = append(b, '"')
-	for {
-		at := strings.IndexAny(text, `"\`)
-		if at < 0 {
-			return append(append(b, text...), '"')
+	for i := range len(text) {
+		switch {
+		case escaped(text, i):
+			return appendPlainly(b[:start], text)
+		case text[i] == '"' || text[i] == '\\':
+			b = append(append(b, text[from:i]...), '\\')
+			from = i
 		}
-		b = append(append(b, text[:at]...), '\\', text[at])
-		text = text[at+1:]
 	}
+	return append(append(b, text[from:]...), '"')
+}
+
+// appendPlainly has encoding/json write a string.
+func appendPlainly(b []byte, text string) []byte {
+	quoted, _ := json.Marshal(text) // a string can always be written
+	return append(b, quoted...)
 }
 
 // canonicalRecord reads a record as its MarshalJSON spells it.

@@ -128,7 +128,7 @@ func parseEntry(raw []byte) (Entry, error) {
 	if err := e.complaint(); err != nil {
 		return Entry{}, err
 	}
-	e.alike = ok && compact(e.Body) && !escaped(string(raw))
+	e.alike = ok && compact(raw)
 	e.raw = raw // in which the body is, so that a log in memory has each once
 	return e, nil
 }

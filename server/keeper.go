@@ -400,8 +400,13 @@ func (k *Keeper) process(d *desk, pushes []*push) (err error) {
 	if e, own := d.state.Edition(), d.state.Template.Version; e > own {
 		return problem(http.StatusServiceUnavailable, "This job was decided by edition %d of the steps, and this server is of a program that knows up to %d. Nothing of this was kept; it is taken when the newer program serves again.", e, own)
 	}
-	w := &work{keeper: k, desk: d, received: k.now().UTC().Format(stamp), fresh: map[string]*checklist.Record{}}
+	w := &work{keeper: k, desk: d, received: k.now().UTC().Format(stamp)}
 	w.Job = d.job
+	entries := 0
+	for _, p := range pushes {
+		entries += len(p.entries)
+	}
+	w.Records = make([]checklist.Record, 0, entries) // to which answers point
 	for _, p := range pushes {
 		p.answers = make([]Answer, 0, len(p.entries))
 		for _, raw := range p.entries {
@@ -430,7 +435,6 @@ type work struct {
 	keeper   *Keeper
 	desk     *desk
 	received string
-	fresh    map[string]*checklist.Record // by entry id, not kept yet
 }
 
 // take decides one entry.
@@ -473,24 +477,23 @@ func (w *work) take(from Sender, raw []byte) (Answer, error) {
 	w.desk.state.Fold(r)
 	w.desk.size.Add(costOf(r))
 	w.Records = append(w.Records, r)
-	w.fresh[e.ID] = &r
 	if decision.Accepted && e.Kind == checklist.JobSigned {
 		if err := w.seal(r.Position); err != nil {
 			return Answer{}, err
 		}
 	}
-	return Answer{ID: e.ID, Record: &r}, nil
+	return Answer{ID: e.ID, Record: &w.Records[len(w.Records)-1]}, nil
 }
 
 // again answers an entry that is in the log. Other bytes under its id are not it.
 func (w *work) again(e checklist.Entry) (Answer, error) {
-	r, ok := w.fresh[e.ID]
-	if !ok {
-		found, err := w.keeper.store.Find(w.desk.job, e.ID)
-		if err != nil {
-			return Answer{}, err
-		}
+	var r *checklist.Record
+	if i := slices.IndexFunc(w.Records, func(r checklist.Record) bool { return r.Entry.ID == e.ID }); i >= 0 {
+		r = &w.Records[i]
+	} else if found, err := w.keeper.store.Find(w.desk.job, e.ID); err == nil {
 		r = &found
+	} else {
+		return Answer{}, err
 	}
 	if !bytes.Equal(r.Entry.Bytes(), e.Bytes()) {
 		return w.stray(e.ID, fmt.Sprintf("Its id is that of another entry, number %d of the log.", r.Position), e.Bytes()), nil

@@ -91,6 +91,7 @@ func pack(a store.Addition) (p addition, err error) {
 	if len(a.Records) == 0 {
 		return p, nil
 	}
+	p.records, p.ids = make([]row, 0, len(a.Records)), make([][]byte, 0, len(a.Records))
 	for i, r := range a.Records {
 		id, err := uuid.Parse(r.Entry.ID)
 		if err != nil {
@@ -100,7 +101,7 @@ func pack(a store.Addition) (p addition, err error) {
 			return p, store.ErrConflict
 		}
 		p.records = append(p.records, row{key(p.job, r.Position), store.PackRecord(r)})
-		p.ids = append(p.ids, append(p.job[:], id[:]...))
+		p.ids = append(p.ids, append(append(make([]byte, 0, 2*len(id)), p.job[:]...), id[:]...))
 	}
 	for _, seal := range a.Seals {
 		value, err := store.Pack(seal)
@@ -184,7 +185,9 @@ func (s *Store) addRecords(tx *bbolt.Tx, a addition) error {
 	}
 	records, ids, seals := tx.Bucket(recordsBucket), tx.Bucket(idsBucket), tx.Bucket(sealsBucket)
 	for i, r := range a.records {
-		if records.Get(r.key) != nil || ids.Get(a.ids[i]) != nil {
+		// What a line says is held against the records once; behind a head that this
+		// program has written itself there is nothing.
+		if !known && records.Get(r.key) != nil || ids.Get(a.ids[i]) != nil {
 			return store.ErrConflict
 		}
 		if err := errors.Join(records.Put(r.key, r.value), ids.Put(a.ids[i], r.key[16:])); err != nil {

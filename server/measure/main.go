@@ -30,7 +30,7 @@ func main() {
 	flag.IntVar(&o.jobs, "jobs", 1000, "jobs of the store; 10000 is the whole")
 	flag.IntVar(&o.entries, "entries", 500, "entries of each of them")
 	flag.StringVar(&o.data, "data", "", "folder for the store of many jobs; one that is there is used as it is; empty: a temporary one")
-	flag.IntVar(&o.pushes, "pushes", 1000, "pushes of 64 phones in one round; fewer phones send fewer")
+	flag.IntVar(&o.pushes, "pushes", 6000, "pushes of 64 phones in one round; fewer phones send fewer")
 	flag.IntVar(&o.rounds, "rounds", 21, "rounds of pushes")
 	flag.StringVar(&o.phones, "phones", "1,8,64", "how many phones push at once")
 	flag.IntVar(&o.visits, "visits", 300, "pages asked for")
