@@ -232,14 +232,14 @@ func (s *Store) finish(by Sender, p checklist.Photo) error {
 	var damage *store.Damage
 	switch {
 	case errors.As(err, &damage):
-		return errors.Join(ErrHash, s.disk.Remove(part(by, p.SHA256)))
+		return s.drop(by, p, ErrHash)
 	case errors.Is(err, ErrMissing):
 		return gaveWay
 	case err != nil:
 		return err
 	}
 	if err := check(data, p); err != nil {
-		return errors.Join(err, s.disk.Remove(part(by, p.SHA256)))
+		return s.drop(by, p, err)
 	}
 	spoilt, _ := s.disk.Stat(home(p.SHA256)) // of no size where there is none
 	if err := s.publish(part(by, p.SHA256), p.SHA256); err != nil {
@@ -259,6 +259,15 @@ func (s *Store) finish(by Sender, p checklist.Photo) error {
 		}
 	}
 	return nil
+}
+
+// drop drops a part for a reason. One that cannot be dropped would be found wrong once
+// more, and whoever brings it would take that for the picture's fault.
+func (s *Store) drop(by Sender, p checklist.Photo, why error) error {
+	if err := s.disk.Remove(part(by, p.SHA256)); err != nil {
+		return fmt.Errorf("photos: %w", err)
+	}
+	return why
 }
 
 // check sees that the bytes are the picture that the entry describes.

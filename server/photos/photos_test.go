@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -509,6 +510,29 @@ func TestAdd_Killed(t *testing.T) {
 		assert.True(t, whole)
 		assert.Empty(t, k.unnamed, "killed before change %d", left)
 	}
+}
+
+// stubborn removes nothing.
+type stubborn struct{ photos.Disk }
+
+func (stubborn) Remove(string) error { return syscall.EIO }
+
+// TestAdd_NotDropped: what is not the picture is called so when it is gone, and not
+// before: whoever brings it would be told so again and take it for the picture's fault.
+func TestAdd_NotDropped(t *testing.T) {
+	dir := t.TempDir()
+	data, p := shot(t, 1, 100)
+	wrong := bytes.Clone(data)
+	wrong[50] ^= 1
+	_, _, err := photos.On(stubborn{photos.Folder(dir)}, wide, now).Add(p, 0, wrong)
+	assert.ErrorIs(t, err, syscall.EIO)
+	assert.NotErrorIs(t, err, photos.ErrHash)
+	s := photos.Open(dir, wide, now)
+	_, _, err = s.Add(p, p.Bytes, nil)
+	assert.ErrorIs(t, err, photos.ErrHash)
+	_, whole, err := s.Add(p, 0, data)
+	require.NoError(t, err)
+	assert.True(t, whole)
 }
 
 // TestAdd_Together: many at once bring the same pictures, each in pieces, each going on
