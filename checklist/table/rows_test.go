@@ -66,6 +66,7 @@ func FuzzRows(f *testing.F) {
 	f.Add("a,b\r\n\"c\n\"\"d\"\"\",e\n\n,\n", byte(0))
 	f.Add("a;\"b;c\"\n", byte(1))
 	f.Add("\"a\tb\"\tc\r\n\"\"", byte(2))
+	f.Add("\xe2\t\x80\x81", byte(2)) // together, without what is between them, these would be a space
 	f.Fuzz(func(t *testing.T, text string, which byte) {
 		comma := ",;\t"[which%3]
 		got, numbers, ok := table.Rows(text, comma)
@@ -81,7 +82,9 @@ func FuzzRows(f *testing.F) {
 			return
 		}
 		require.True(t, ok, "%q", text)
-		want = slices.DeleteFunc(want, func(row []string) bool { return strings.TrimSpace(strings.Join(row, "")) == "" })
+		want = slices.DeleteFunc(want, func(row []string) bool {
+			return !slices.ContainsFunc(row, func(cell string) bool { return strings.TrimSpace(cell) != "" })
+		})
 		require.Len(t, got, len(want), "%q", text)
 		for i := range want {
 			cut := min(len(want[i]), len(got[i])) // a row is cut where it is no row any more
