@@ -13,6 +13,7 @@ type cell struct{ text, fault string }
 type row struct {
 	number int
 	cells  []cell
+	beyond bool // there is something in a cell beyond those
 }
 
 // at is the cell at a place; a row that ends early has empty ones there.
@@ -25,7 +26,7 @@ func (r row) at(place int) cell {
 
 // blank tells whether nothing is in the row: sheets end in such rows.
 func (r row) blank() bool {
-	return !slices.ContainsFunc(r.cells, func(c cell) bool { return !c.blank() })
+	return !r.beyond && !slices.ContainsFunc(r.cells, func(c cell) bool { return !c.blank() })
 }
 
 func (c cell) blank() bool { return c.fault == "" && strings.TrimSpace(c.text) == "" }
@@ -51,6 +52,8 @@ func (s *scanner) next() (row, bool) {
 			var c cell
 			if c, last = s.cell(); len(r.cells) <= maxCells {
 				r.cells = append(r.cells, c)
+			} else {
+				r.beyond = r.beyond || !c.blank()
 			}
 		}
 		if !r.blank() {

@@ -66,6 +66,7 @@ func FuzzRows(f *testing.F) {
 	f.Add("a,b\r\n\"c\n\"\"d\"\"\",e\n\n,\n", byte(0))
 	f.Add("a;\"b;c\"\n", byte(1))
 	f.Add("\"a\tb\"\tc\r\n\"\"", byte(2))
+	f.Add(strings.Repeat("\t", 150)+"a", byte(2))
 	f.Add("\xe2\t\x80\x81", byte(2)) // together, without what is between them, these would be a space
 	f.Fuzz(func(t *testing.T, text string, which byte) {
 		comma := ",;\t"[which%3]
