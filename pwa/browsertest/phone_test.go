@@ -114,6 +114,22 @@ func TestPhoneShowsLastPageAtOnce(t *testing.T) {
 	save(t, b, "unplugged", 1)
 }
 
+// News that come while a page is drawn do not take its focus: who goes by the keyboard
+// stands at its beginning.
+func TestPhoneFocusOutlivesNews(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	away(t, b, h)
+	for _, path := range []string{"/jobs/" + jobID, isolatePath, "/jobs/" + jobID + "/wiring"} {
+		require.NoError(t, b.Eval(`(() => {
+			const other = new BroadcastChannel('hangtrue'); // as another tab tells of entries
+			let left = 50;
+			const timer = setInterval(() => { other.postMessage({ jobs: [] }); if (--left === 0) clearInterval(timer); }, 1);
+		})()`, nil))
+		require.NoError(t, b.Follow(path), path)
+	}
+}
+
 func TestPhoneKeepsTyping(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})
 	h := newHouse(t, newSite(t, "plans/example.json", 2))

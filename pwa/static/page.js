@@ -32,6 +32,7 @@ export class Page {
   #path = location.pathname;
   #html = null; // what was put in place last
   #turn = 0; // counts navigations, so that a slow answer cannot overtake a later one
+  #y = null; // where to scroll, and that the focus goes to the page, once it is there
   #saving = false;
   #frame = 0;
   #timer = 0;
@@ -84,6 +85,7 @@ export class Page {
   async #show(path, y) {
     const turn = ++this.#turn;
     this.#path = path;
+    this.#y = y ?? this.#y; // news that come while a page is drawn draw it in its stead
     const [taken, draft] = await Promise.all([this.#taken(path), this.#store.draft(path).catch(() => null)]);
     const answer = await this.#engine.call('page', { path, taken });
     if (turn !== this.#turn) return;
@@ -91,9 +93,10 @@ export class Page {
     if (this.#fromServer && (answer.empty || answer.status !== 200)) return; // the server's page knows more
     this.#fromServer = false;
     this.#put(answer.title, answer.html, draft);
-    if (y !== null) {
+    if (this.#y !== null) {
       this.#main.focus({ preventScroll: true });
-      scrollTo(0, y);
+      scrollTo(0, this.#y);
+      this.#y = null;
     }
     this.onShown();
     if (answer.status === 200 && !this.#tabs.left) this.#store.paint(path, answer.html).catch(() => {});
