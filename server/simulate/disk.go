@@ -114,9 +114,8 @@ func (d *disk) whole() map[string][]byte {
 // A gate is the disk as one process of the server has it, and breaks what passes.
 type gate struct {
 	*disk
+	due   // of changes: before, after, torn, error
 	house *house
-	fault string // of the change that comes after so many more: before, after, torn, error
-	in    int
 	full  int // so many changes find no room
 }
 
@@ -126,13 +125,10 @@ func (g *gate) change(do func() error, torn func()) error {
 	if h.edge.dead || h.gate != g {
 		return errDisk
 	}
-	fault := ""
-	if g.fault != "" {
-		if g.in--; g.in <= 0 {
-			fault, g.fault = g.fault, ""
-			w.count("changes of the photos' disk that failed " + fault)
-			w.note("server: a change of the photos' disk fails %s", fault)
-		}
+	fault := g.next()
+	if fault != "" {
+		w.count("changes of the photos' disk that failed " + fault)
+		w.note("server: a change of the photos' disk fails %s", fault)
 	}
 	switch fault {
 	case "before":

@@ -48,10 +48,27 @@ type house struct {
 // An edge stands between the keeper and the store and breaks what passes.
 type edge struct {
 	store.Store
+	due   // of appends: before, after, crash before, crash after
 	house *house
-	fault string // of the append that comes after so many more: before, after, crash before, crash after
-	in    int
 	dead  bool // the process is gone: nothing passes any more
+}
+
+// due is a fault that comes with a change, after some more.
+type due struct {
+	fault string // "" where none is to come
+	in    int    // the first is 1
+}
+
+// next is the fault of the change that comes now, "" where it has none.
+func (d *due) next() (fault string) {
+	if d.fault == "" {
+		return ""
+	}
+	if d.in--; d.in > 0 {
+		return ""
+	}
+	fault, d.fault = d.fault, ""
+	return fault
 }
 
 var errDisk = errors.New("the disk does not answer")
@@ -62,13 +79,10 @@ func (e *edge) Append(additions ...store.Addition) error {
 		return errDisk
 	}
 	w := e.house.world
-	fault := ""
-	if e.fault != "" {
-		if e.in--; e.in <= 0 {
-			fault, e.fault = e.fault, ""
-			w.count("appends that failed " + fault)
-			w.note("server: append fails %s", fault)
-		}
+	fault := e.next()
+	if fault != "" {
+		w.count("appends that failed " + fault)
+		w.note("server: append fails %s", fault)
 	}
 	switch fault {
 	case "before":

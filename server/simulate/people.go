@@ -136,10 +136,10 @@ var deeds = []deed{
 		}
 	}},
 	{5, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
-		w.server.edge.fault, w.server.edge.in = []string{"before", "after", "crash before", "crash after"}[r.IntN(4)], 1+r.IntN(3)
+		w.server.edge.due = due{[]string{"before", "after", "crash before", "crash after"}[r.IntN(4)], 1 + r.IntN(3)}
 	}},
 	{4, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
-		w.server.gate.fault, w.server.gate.in = []string{"before", "after", "torn", "error"}[r.IntN(4)], 1+r.IntN(12)
+		w.server.gate.due = due{[]string{"before", "after", "torn", "error"}[r.IntN(4)], 1 + r.IntN(12)}
 	}},
 	{2, func(w *world, r *rand.Rand, _ *phone, _ *tab) {
 		w.server.gate.full = 1 + r.IntN(6)
