@@ -3,6 +3,7 @@ package bolt
 import (
 	"bytes"
 	"encoding/binary"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -26,10 +27,10 @@ type Store struct {
 	broken atomic.Bool // see update
 	group  together.Group[[]addition]
 
-	// heads are the last positions of jobs that were added to lately, as the file has
-	// them: a line is read and checked once and not for each addition to its job. They
-	// belong to the write transaction.
-	heads map[uuid.UUID]int64
+	// ends are of jobs that were added to lately, as the file has them: a line is read
+	// and checked once and not for each addition to its job. They belong to the write
+	// transaction.
+	ends map[uuid.UUID]end
 }
 
 var _ store.Store = (*Store)(nil)
@@ -73,9 +74,9 @@ type addition struct {
 	store.Addition
 	job     uuid.UUID
 	records []row
-	ids     [][]byte
+	ids     []uuid.UUID // of the records' entries
 	seals   []row
-	line    []byte
+	line    []byte // JSON
 }
 
 type row struct{ key, value []byte }
@@ -91,7 +92,7 @@ func pack(a store.Addition) (p addition, err error) {
 	if len(a.Records) == 0 {
 		return p, nil
 	}
-	p.records, p.ids = make([]row, 0, len(a.Records)), make([][]byte, 0, len(a.Records))
+	p.records, p.ids = make([]row, 0, len(a.Records)), make([]uuid.UUID, 0, len(a.Records))
 	for i, r := range a.Records {
 		id, err := uuid.Parse(r.Entry.ID)
 		if err != nil {
@@ -101,7 +102,7 @@ func pack(a store.Addition) (p addition, err error) {
 			return p, store.ErrConflict
 		}
 		p.records = append(p.records, row{key(p.job, r.Position), store.PackRecord(r)})
-		p.ids = append(p.ids, append(append(make([]byte, 0, 2*len(id)), p.job[:]...), id[:]...))
+		p.ids = append(p.ids, id)
 	}
 	for _, seal := range a.Seals {
 		value, err := store.Pack(seal)
@@ -110,7 +111,7 @@ func pack(a store.Addition) (p addition, err error) {
 		}
 		p.seals = append(p.seals, row{key(p.job, seal.Position), value})
 	}
-	p.line, err = store.Pack(a.Line)
+	p.line, err = json.Marshal(a.Line)
 	return p, err
 }
 
@@ -143,14 +144,18 @@ func (s *Store) addAll(calls ...[]addition) error {
 		}
 		return nil
 	})
-	if err != nil || len(s.heads) > maxHeads {
-		s.heads = nil // what was not kept must not be gone by
+	if err != nil || len(s.ends) > maxEnds {
+		s.ends = nil // what was not kept must not be gone by
 	}
 	return err
 }
 
-// maxHeads is how many heads are kept at hand: some hundred kilobytes.
-const maxHeads = 4096
+// full is how full a page is left when what follows goes to a new one. A log grows at its
+// end: bbolt's own half would stay half empty for ever.
+const full = 0.9
+
+// maxEnds is how many ends are kept at hand: a megabyte or two.
+const maxEnds = 4096
 
 func (s *Store) addOne(tx *bbolt.Tx, a addition) error {
 	if len(a.records) > 0 {
@@ -172,38 +177,44 @@ func (s *Store) addOne(tx *bbolt.Tx, a addition) error {
 }
 
 func (s *Store) addRecords(tx *bbolt.Tx, a addition) error {
-	head, known := s.heads[a.job]
+	log, known := s.ends[a.job]
 	if !known {
-		line, err := readLine(tx, a.Job, a.job)
-		if err != nil && !errors.Is(err, store.ErrNoJob) {
+		var err error
+		if _, log, err = readLine(tx, a.Job, a.job); err != nil && !errors.Is(err, store.ErrNoJob) {
 			return err
 		}
-		head = line.Head
 	}
-	if a.Records[0].Position != head+1 {
+	if a.Records[0].Position != log.head+1 {
 		return store.ErrConflict
 	}
 	records, ids, seals := tx.Bucket(recordsBucket), tx.Bucket(idsBucket), tx.Bucket(sealsBucket)
+	records.FillPercent, ids.FillPercent = full, full
 	for i, r := range a.records {
-		// What a line says is held against the records once; behind a head that this
+		// What a line says is held against the records once; behind an end that this
 		// program has written itself there is nothing.
-		if !known && records.Get(r.key) != nil || ids.Get(a.ids[i]) != nil {
+		if !known && records.Get(r.key) != nil || log.place(a.ids[i]) > 0 || ids.Get(idKey(a.job, a.ids[i])) != nil {
 			return store.ErrConflict
 		}
-		if err := errors.Join(records.Put(r.key, r.value), ids.Put(a.ids[i], r.key[16:])); err != nil {
+		if err := records.Put(r.key, r.value); err != nil {
 			return err
 		}
+		log.add(a.ids[i])
 	}
 	for _, seal := range a.seals {
 		if err := seals.Put(seal.key, seal.value); err != nil {
 			return err
 		}
 	}
-	if s.heads == nil {
-		s.heads = map[uuid.UUID]int64{}
+	if log.count() > maxLate {
+		if err := log.index(ids, a.job); err != nil {
+			return err
+		}
 	}
-	s.heads[a.job] = head + int64(len(a.records))
-	return tx.Bucket(linesBucket).Put(a.job[:], a.line)
+	if s.ends == nil {
+		s.ends = map[uuid.UUID]end{}
+	}
+	s.ends[a.job] = log
+	return tx.Bucket(linesBucket).Put(a.job[:], packLine(a.line, log.late))
 }
 
 func addSnapshot(tx *bbolt.Tx, a addition) error {
@@ -253,7 +264,7 @@ func (s *Store) Lines() (lines []store.Line, err error) {
 			if err != nil {
 				return &store.Damage{What: "a job's key"}
 			}
-			line, err := unpackLine(id.String(), v)
+			line, _, err := unpackLine(id.String(), v)
 			var damage *store.Damage
 			if errors.As(err, &damage) {
 				line = store.Line{ID: id.String(), Title: store.DamagedTitle}
@@ -275,28 +286,10 @@ func (s *Store) Line(id string) (line store.Line, err error) {
 		return store.Line{}, store.ErrNoJob
 	}
 	err = s.view(func(tx *bbolt.Tx) error {
-		line, err = readLine(tx, id, job)
+		line, _, err = readLine(tx, id, job)
 		return err
 	})
 	return line, err
-}
-
-func readLine(tx *bbolt.Tx, id string, job uuid.UUID) (store.Line, error) {
-	packed := tx.Bucket(linesBucket).Get(job[:])
-	if packed == nil {
-		return store.Line{}, store.ErrNoJob
-	}
-	return unpackLine(id, packed)
-}
-
-func unpackLine(id string, packed []byte) (line store.Line, err error) {
-	if err := store.Unpack(id, "its line", packed, &line); err != nil {
-		return store.Line{}, err
-	}
-	if line.ID != id {
-		return store.Line{}, &store.Damage{Job: id, What: "its line is that of another job"}
-	}
-	return line, nil
 }
 
 // Records is as [store.Store] has it.
@@ -307,7 +300,7 @@ func (s *Store) Records(id string, after int64, limit, size int) (records []chec
 	}
 	err = s.view(func(tx *bbolt.Tx) error {
 		records = nil
-		line, err := readLine(tx, id, job)
+		line, _, err := readLine(tx, id, job)
 		if errors.Is(err, store.ErrNoJob) {
 			return nil
 		} else if err != nil {
@@ -399,14 +392,10 @@ func (s *Store) Find(id, entry string) (r checklist.Record, err error) {
 		return checklist.Record{}, store.ErrNoRecord
 	}
 	err = s.view(func(tx *bbolt.Tx) error {
-		at := tx.Bucket(idsBucket).Get(append(job[:], entryID[:]...))
-		if at == nil {
-			return store.ErrNoRecord
+		position, err := place(tx, id, job, entryID)
+		if err != nil {
+			return err
 		}
-		if len(at) != 8 {
-			return &store.Damage{Job: id, What: "the place of entry " + entry}
-		}
-		position := int64(binary.BigEndian.Uint64(at))
 		packed := tx.Bucket(recordsBucket).Get(key(job, position))
 		if packed == nil {
 			return &store.Damage{Job: id, Position: position, What: "it is not there"}

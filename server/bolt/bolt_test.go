@@ -49,6 +49,25 @@ func TestOpen_Reopen(t *testing.T) {
 	assert.Len(t, entries, 1, "nothing is left beside the store")
 }
 
+// TestOpen_ReopenAnywhere closes a store after each addition: an entry is found and not
+// taken again wherever the index of ids ends.
+func TestOpen_ReopenAnywhere(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "jobs.db")
+	for p := int64(1); p <= 40; p++ {
+		s := open(t, path)
+		again := storetest.Record(t, storetest.JobA, max(p/2, 1), "again")
+		if again.Position = p; p > 1 {
+			require.ErrorIs(t, s.Append(storetest.Addition(storetest.JobA, again)), store.ErrConflict)
+		}
+		require.NoError(t, s.Append(storetest.Addition(storetest.JobA, storetest.Records(t, storetest.JobA, p, p)...)))
+		storetest.Check(t, s)
+		e, err := s.Examine(nil)
+		require.NoError(t, err)
+		require.True(t, e.Sound(), "%v", e.Damage)
+		require.NoError(t, s.Close())
+	}
+}
+
 // TestOpen_LeftOver: what a power cut in the middle of making the store left behind is no obstacle.
 func TestOpen_LeftOver(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "jobs.db")

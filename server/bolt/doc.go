@@ -15,11 +15,12 @@
 //     no panic of bbolt leaves this package.
 //
 // Buckets: "records" has job (16 bytes) and position (8, big-endian) to packed
-// record; "ids" job and entry id (16) to position; "seals" job and position to
-// packed seal; "lines" job to packed line; "strays" sequence (8) to packed stray;
-// "strayed" a stray's hash to its sequence; "snapshots", which may be missing, job to
-// the snapshot of its state; "about" the format, the public key that
-// seals are checked with and how many bytes strays have.
+// record; "ids" job and entry id (16) to position, save those of a job's last entries;
+// "seals" job and position to packed seal; "lines" job to packed line, with the ids that
+// "ids" does not have yet; "strays" sequence (8) to packed stray; "strayed" a stray's
+// hash to its sequence; "snapshots", which may be missing, job to the snapshot of its
+// state; "about" the format, the public key that seals are checked with and how many
+// bytes strays have.
 //
 // The format is "hangtrue-store/" and a number. A newer one is refused with a
 // sentence. An older one is copied beside itself (jobs.db.format-1) and brought to

@@ -164,30 +164,29 @@ func (x *examiner) jobs() []uuid.UUID {
 
 func (x *examiner) job(id uuid.UUID, each func(Job) error) error {
 	job, before := Job{ID: id.String(), Line: store.Line{ID: id.String(), Title: store.DamagedTitle}}, len(x.Damage)
-	head := int64(-1) // not known
+	log := end{head: -1} // not known
 	hasLine := false
 	x.walk(linesBucket, id[:], job.ID, func(_, v []byte) {
 		hasLine = true
-		line, err := unpackLine(job.ID, v)
+		line, at, err := unpackLine(job.ID, v)
 		var damage *store.Damage
 		if errors.As(err, &damage) {
 			x.Damage = append(x.Damage, *damage)
 			return
 		}
-		job.Line, head = line, line.Head
+		job.Line, log = line, at
 	})
 	if !hasLine {
 		x.damage(job.ID, 0, "it is in no list of jobs although something of it is kept")
 	}
-	places := x.index(id, job.ID)
-	x.records(id, &job, places, head)
+	x.records(id, &job, x.index(id, job.ID, log), log.head)
 	x.walk(sealsBucket, id[:], job.ID, func(k, v []byte) {
 		var seal store.Seal
 		at := int64(binary.BigEndian.Uint64(k[16:]))
 		switch {
 		case store.Unpack("", "", v, &seal) != nil:
 			x.damage(job.ID, at, "its seal is not what was written")
-		case seal.Position != at || head >= 0 && at > head:
+		case seal.Position != at || log.head >= 0 && at > log.head:
 			x.damage(job.ID, at, "its seal stands in another place")
 		default:
 			job.Seals = append(job.Seals, seal)
@@ -200,27 +199,36 @@ func (x *examiner) job(id uuid.UUID, each func(Job) error) error {
 	return each(job)
 }
 
-// index reads which entry stands at which position.
-func (x *examiner) index(id uuid.UUID, job string) map[int64]string {
+// index reads which entry stands at which position: in the index of ids, and behind it in
+// the job's line.
+func (x *examiner) index(id uuid.UUID, job string, log end) map[int64]string {
 	places := map[int64]string{}
+	place := func(entry string, at int64) {
+		if other, twice := places[at]; twice {
+			x.damage(job, at, "the index of ids has entries %s and %s at one place", other, entry)
+		}
+		places[at] = entry
+	}
 	x.walk(idsBucket, id[:], job, func(k, v []byte) {
 		entry := uuid.UUID(k[16:]).String()
 		if len(v) != 8 {
 			x.damage(job, 0, "the place of entry %s is not what was written", entry)
 			return
 		}
-		at := int64(binary.BigEndian.Uint64(v))
-		if other, twice := places[at]; twice {
-			x.damage(job, at, "the index of ids has entries %s and %s at one place", other, entry)
-		}
-		places[at] = entry
+		place(entry, int64(binary.BigEndian.Uint64(v)))
 	})
+	for i := range log.count() {
+		place(log.id(i).String(), log.position(i))
+	}
 	return places
 }
 
 // records reads a job's records in order and holds the index of ids to them, both ways.
 func (x *examiner) records(id uuid.UUID, job *Job, places map[int64]string, head int64) {
-	last := int64(0)
+	last, late := int64(0), int64(math.MaxInt64)
+	if head < 0 { // the ids of the last entries stood in the line
+		late = slices.Max(append(slices.Collect(maps.Keys(places)), 0))
+	}
 	missing := func(until int64) {
 		if last+1 >= until {
 			return
@@ -253,9 +261,9 @@ func (x *examiner) records(id uuid.UUID, job *Job, places map[int64]string, head
 		switch {
 		case err != nil:
 			x.damage(job.ID, at, "its bytes are not the ones that were written. %s", remains(v, entry))
-		case !indexed:
+		case !indexed && at <= late:
 			x.damage(job.ID, at, "the index of ids does not have entry %s", r.Entry.ID)
-		case entry != r.Entry.ID:
+		case indexed && entry != r.Entry.ID:
 			x.damage(job.ID, at, "the index of ids has entry %s here, which is entry %s", entry, r.Entry.ID)
 		}
 		if err == nil {

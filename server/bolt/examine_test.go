@@ -2,6 +2,7 @@ package bolt_test
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/binary"
 	"errors"
 	"flag"
@@ -26,7 +27,11 @@ var (
 	flipSeed = flag.Int64("flipseed", 1, "seed of which bits are flipped")
 )
 
-const stored = "../../testdata/folders/format-1/jobs.db"
+// Stores as the first program and the one of today's format wrote them.
+const (
+	stored = "../../testdata/folders/format-1/jobs.db"
+	newest = "../../testdata/folders/format-3/jobs.db"
+)
 
 // everything is all that a store holds, for comparing.
 type everything struct {
@@ -66,7 +71,7 @@ func TestExamine_Sound(t *testing.T) {
 // dense is a whole store without free pages, so that nearly every byte matters.
 func dense(t testing.TB) ([]byte, everything) {
 	path := filepath.Join(t.TempDir(), "dense.db")
-	from, err := bbolt.Open(stored, 0o600, &bbolt.Options{ReadOnly: true})
+	from, err := bbolt.Open(newest, 0o600, &bbolt.Options{ReadOnly: true})
 	require.NoError(t, err)
 	to, err := bbolt.Open(path, 0o600, nil)
 	require.NoError(t, err)
@@ -255,9 +260,28 @@ func TestExamine_Names(t *testing.T) {
 		id, entry := uuid.MustParse(job), uuid.MustParse(storetest.EntryID(n))
 		return append(id[:], entry[:]...)
 	}
+	// Another text in place of a job's line, whole by its hash.
+	line := func(change func(text string) string) func(*bbolt.Tx) error {
+		return func(tx *bbolt.Tx) error {
+			id := uuid.MustParse(storetest.JobA)
+			b := tx.Bucket([]byte("lines"))
+			return b.Put(id[:], store.PackBytes([]byte(change(string(b.Get(id[:])[32:])))))
+		}
+	}
+	lateOf := func(positions ...int64) string {
+		var ids []byte
+		for _, n := range positions {
+			id := uuid.MustParse(storetest.EntryID(n))
+			ids = append(ids, id[:]...)
+		}
+		return `"late":"` + base64.StdEncoding.EncodeToString(ids) + `"`
+	}
+	swap := func(old, new string) func(string) string {
+		return func(text string) string { return strings.Replace(text, old, new, 1) }
+	}
 	jobA, jobC := uuid.MustParse(storetest.JobA), uuid.MustParse("018f3c5e-7a10-7000-8000-0000000000c3")
 	other := store.PackRecord(storetest.Record(t, storetest.JobB, 3, "of another job"))
-	forged := store.PackRecord(storetest.Record(t, storetest.JobA, 9, "beyond the end"))
+	forged := store.PackRecord(storetest.Record(t, storetest.JobA, 29, "beyond the end"))
 	for _, row := range []struct {
 		name     string
 		do       func(*bbolt.Tx) error
@@ -272,10 +296,15 @@ func TestExamine_Names(t *testing.T) {
 		}, storetest.JobA, 3, "its bytes are not the ones that were written. What can still be read, and may itself be wrong: kind remark, who installer 1, received 2030-01-31T09:15:02.000Z. It was entry " + storetest.EntryID(3)},
 		{"a record's value gone", put("records", storeKey(storetest.JobA, 3), nil), storetest.JobA, 3, "Nothing of it can be read. It was entry " + storetest.EntryID(3)},
 		{"a record gone", drop("records", storeKey(storetest.JobA, 3)), storetest.JobA, 3, "it is not there. It was entry " + storetest.EntryID(3)},
-		{"the last record gone", drop("records", storeKey(storetest.JobA, 5)), storetest.JobA, 5, "it is not there"},
+		{"the last record gone", drop("records", storeKey(storetest.JobA, 25)), storetest.JobA, 25, "it is not there. It was entry " + storetest.EntryID(25)},
 		{"a record of another job in its place", put("records", storeKey(storetest.JobA, 3), other), storetest.JobA, 3, "its bytes are not the ones"},
-		{"a record beyond the end", put("records", storeKey(storetest.JobA, 9), forged), storetest.JobA, 9, "no such position"},
+		{"a record beyond the end", put("records", storeKey(storetest.JobA, 29), forged), storetest.JobA, 29, "no such position"},
 		{"an id gone from the index", drop("ids", idKey(storetest.JobA, 2)), storetest.JobA, 2, "the index of ids does not have entry " + storetest.EntryID(2)},
+		{"an id gone from the line", line(swap(lateOf(21, 22, 23, 24, 25), lateOf(22, 23, 24, 25))), storetest.JobA, 21, "the index of ids does not have entry " + storetest.EntryID(21)},
+		{"another id in the line", line(swap(lateOf(21, 22, 23, 24, 25), lateOf(21, 22, 23, 99, 25))), storetest.JobA, 24, "the index of ids has entry " + storetest.EntryID(99) + " here, which is entry " + storetest.EntryID(24)},
+		{"an id in the line that the index has", line(swap(lateOf(21, 22, 23, 24, 25), lateOf(20, 21, 22, 23, 24, 25))), storetest.JobA, 20, "at one place"},
+		{"half an id in the line", line(swap(lateOf(21, 22, 23, 24, 25), `"late":"QUJD"`)), storetest.JobA, 0, "its line has ids of no entries"},
+		{"more ids in the line than entries", line(swap(`"head":25`, `"head":4`)), storetest.JobA, 0, "its line has ids of no entries"},
 		{"an id too many in the index", put("ids", idKey(storetest.JobA, 99), storeKey(storetest.JobA, 77)[16:]), storetest.JobA, 77, "where there is no record"},
 		{"two ids at one place", put("ids", idKey(storetest.JobA, 99), storeKey(storetest.JobA, 2)[16:]), storetest.JobA, 2, "at one place"},
 		{"an index entry that is no number", put("ids", idKey(storetest.JobA, 99), []byte("x")), storetest.JobA, 0, "is not what was written"},
@@ -301,10 +330,11 @@ func TestExamine_Names(t *testing.T) {
 		t.Run(row.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "jobs.db")
 			s := open(t, path)
-			a := storetest.Addition(storetest.JobA, storetest.Records(t, storetest.JobA, 1, 5)...)
+			a := storetest.Addition(storetest.JobA, storetest.Records(t, storetest.JobA, 1, 20)...) // their ids are in the index
 			a.Seals = []store.Seal{{Position: 5, Note: "note"}}
 			a.Strays = []store.Stray{{Job: storetest.JobA, Entry: []byte("?")}}
-			require.NoError(t, s.Append(a, storetest.Addition(storetest.JobB, storetest.Records(t, storetest.JobB, 1, 2)...)))
+			last := storetest.Addition(storetest.JobA, storetest.Records(t, storetest.JobA, 21, 25)...) // theirs in the line
+			require.NoError(t, s.Append(a, last, storetest.Addition(storetest.JobB, storetest.Records(t, storetest.JobB, 1, 2)...)))
 			require.NoError(t, s.BindKey("a public key"))
 			require.NoError(t, s.Close())
 			require.True(t, examine(t, path).Sound())
@@ -321,6 +351,7 @@ func TestExamine_Names(t *testing.T) {
 				}
 			}
 			assert.Empty(t, texts)
+			assert.LessOrEqual(t, len(all.Damage), 2, "and little else: %v", all.Damage)
 			for _, j := range all.Jobs {
 				if j.ID == storetest.JobB {
 					assert.True(t, j.Whole, "the other job is sound")
@@ -374,11 +405,11 @@ func TestOpen_Newer(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "jobs.db")
 	require.NoError(t, open(t, path).Close())
 	harm(t, path, func(tx *bbolt.Tx) error {
-		return tx.Bucket([]byte("about")).Put([]byte("format"), []byte("hangtrue-store/3"))
+		return tx.Bucket([]byte("about")).Put([]byte("format"), []byte("hangtrue-store/4"))
 	})
 	_, err := bolt.Open(path)
 	require.ErrorIs(t, err, bolt.ErrNewer)
-	assert.EqualError(t, err, "bolt: "+path+": it was written by a newer hangtrue: its format is 3 and this program reads up to 2. Use the newer program")
+	assert.EqualError(t, err, "bolt: "+path+": it was written by a newer hangtrue: its format is 4 and this program reads up to 3. Use the newer program")
 	_, err = bolt.Examine(path, nil)
 	assert.ErrorIs(t, err, bolt.ErrNewer)
 	for _, format := range []string{"hangtrue-store/0", "hangtrue-store/01", "hangtrue-store/", "something/1", ""} {
@@ -388,7 +419,7 @@ func TestOpen_Newer(t *testing.T) {
 	}
 }
 
-// TestOpen_Upgrade plays a later program with two more formats. What was is kept
+// TestOpen_Upgrade plays a program with three more formats than the first. What was is kept
 // beside; a step that fails changes nothing; the older program refuses the result.
 func TestOpen_Upgrade(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "jobs.db")
@@ -403,20 +434,20 @@ func TestOpen_Upgrade(t *testing.T) {
 		}
 	}
 	t.Run("later", func(t *testing.T) {
-		bolt.WithUpgrades(t, mark("two"), func(*bbolt.Tx) error { return errors.New("on purpose") })
+		bolt.WithUpgrades(t, mark("two"), mark("three"), func(*bbolt.Tx) error { return errors.New("on purpose") })
 		_, err := bolt.Examine(path, nil)
 		assert.ErrorIs(t, err, bolt.ErrOlder)
 		_, err = bolt.Open(path)
-		assert.ErrorContains(t, err, "could not be brought from format 1 to 3 and is as it was: on purpose")
+		assert.ErrorContains(t, err, "could not be brought from format 1 to 4 and is as it was: on purpose")
 	})
 	assert.Equal(t, want, examine(t, path), "nothing changed")
 	t.Run("later, and it works", func(t *testing.T) {
-		bolt.WithUpgrades(t, mark("two"), mark("three"))
+		bolt.WithUpgrades(t, mark("two"), mark("three"), mark("four"))
 		require.NoError(t, open(t, path).Close())
 		got := examine(t, path)
 		assert.True(t, got.Sound())
 		assert.Equal(t, want.Jobs, got.Jobs)
-		assert.Equal(t, 3, got.Format)
+		assert.Equal(t, 4, got.Format)
 	})
 	_, err = bolt.Open(path)
 	assert.ErrorIs(t, err, bolt.ErrNewer)

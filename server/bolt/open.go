@@ -54,6 +54,9 @@ var upgrades = []func(*bbolt.Tx) error{
 	// snapshots: a program of 1 would take such records for damaged. What is kept of 1 is
 	// as it was.
 	func(*bbolt.Tx) error { return nil },
+	// Since 3 a job's line has the ids of the last entries, and the index of ids has them
+	// later: a program of 2 would miss them. One of 3 finds what is kept of 2 as it is.
+	func(*bbolt.Tx) error { return nil },
 }
 
 // alike is the oldest format that is examined as it is: what today's has and it does

@@ -37,6 +37,7 @@ func TestOpen_EveryFormat(t *testing.T) {
 	keys := map[string]string{
 		"format-1": "hangtrue+18a18d99+ARHDmoNx/VpKjylRr/ipWQ7OFUURSaUPH1Abtiqo2s2e",
 		"format-2": "hangtrue+98a543eb+AfmOyEWtNlu8a1ppqaZqqbCtJV7L10ivGrHwr5FkNRdP",
+		"format-3": "hangtrue+a929e1c2+AZcM8ruuV98ISwHKU5Yg2+HY1o3U1JHFkcebaYavVu/F",
 	}
 	seen := 0
 	for _, entry := range entries {
@@ -173,7 +174,7 @@ func TestOpen_Newer(t *testing.T) {
 	path := filepath.Join(dir, folder.JobsFile)
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
-	data = bytes.ReplaceAll(data, []byte("hangtrue-store/1"), []byte("hangtrue-store/3"))
+	data = bytes.ReplaceAll(data, []byte("hangtrue-store/1"), []byte("hangtrue-store/9"))
 	require.NoError(t, os.WriteFile(path, data, 0o600))
 	_, err = folder.Open(dir)
 	require.ErrorIs(t, err, bolt.ErrNewer)

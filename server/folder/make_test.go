@@ -54,7 +54,7 @@ func fill(t testing.TB, f *folder.Folder) {
 }
 
 // TestMakeFolder writes a stored folder for testdata when a new format needs one:
-// go test ./server/folder -run TestMakeFolder -make ../../testdata/folders/format-2
+// go test ./server/folder -run TestMakeFolder -make ../../testdata/folders/format-4
 func TestMakeFolder(t *testing.T) {
 	if *makeIn == "" {
 		t.Skip("only with -make")

@@ -106,7 +106,7 @@ func measurePushes(o options) error {
 			return fmt.Errorf("-rounds is %d, wanted 1 or more", o.rounds)
 		}
 		each := max(o.pushes/64, o.pushes/8/count)
-		ways := []func(string) (way, func() error, error){openBare, openBatch, openKeeper, openBareHTTP, openHTTP}
+		ways := []func(string) (way, func() error, error){openBare, openLate, openBatch, openKeeper, openBareHTTP, openHTTP}
 		last := len(ways) - 1
 		names, took, ratios := make([]string, len(ways)), make([]times, len(ways)), make([][]float64, len(ways))
 		rates := make([][]float64, len(ways))
@@ -182,11 +182,12 @@ func pushAll(open func(dir string) (way, func() error, error), phones []*phone) 
 	return w.name, slices.Concat(mine...), time.Since(began), errors.Join(errs...)
 }
 
-// a bare store is bbolt alone: each push puts what the store puts for an entry, packed
-// beforehand.
+// a bare store is bbolt alone: each push puts what has to be kept of an entry, packed
+// beforehand: its record, its id in an index, and its job's line.
 type bare struct {
 	db           *bbolt.DB
 	record, line []byte
+	ids          int // how many ids are put at once, when there are as many
 }
 
 var recordsBucket, idsBucket, linesBucket = []byte("records"), []byte("ids"), []byte("lines")
@@ -206,7 +207,7 @@ func newBare(dir string) (*bare, error) {
 	}); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	b := &bare{db: db}
+	b := &bare{db: db, ids: 1}
 	if b.record, err = sizeOfRecord(); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -215,16 +216,34 @@ func newBare(dir string) (*bare, error) {
 }
 
 // what one push puts.
-type puts struct{ place, id []byte }
+type puts struct {
+	job    []byte
+	number int64
+}
 
 // putsOf are the puts of a phone's push; jobs differ in the first part of their ids.
-func putsOf(job string, number int64) puts {
-	place := binary.BigEndian.AppendUint64([]byte(job[:16]), uint64(number))
-	return puts{place, fmt.Appendf([]byte(job[:16]), "%016x", number)}
+func putsOf(job string, number int64) puts { return puts{[]byte(job[:16]), number} }
+
+func (p puts) key(number int64) []byte {
+	return binary.BigEndian.AppendUint64(append(make([]byte, 0, 24), p.job...), uint64(number))
 }
 
 func (b *bare) put(tx *bbolt.Tx, p puts) error {
-	return errors.Join(tx.Bucket(recordsBucket).Put(p.place, b.record), tx.Bucket(idsBucket).Put(p.id, p.place[16:]), tx.Bucket(linesBucket).Put(p.place[:16], b.line))
+	records, ids := tx.Bucket(recordsBucket), tx.Bucket(idsBucket)
+	records.FillPercent, ids.FillPercent = 0.9, 0.9 // as the store has them
+	place := p.key(p.number)
+	if err := errors.Join(records.Put(place, b.record), tx.Bucket(linesBucket).Put(p.job, b.line)); err != nil {
+		return err
+	}
+	if p.number%int64(b.ids) > 0 {
+		return nil
+	}
+	for n := p.number - int64(b.ids) + 1; n <= p.number; n++ {
+		if err := ids.Put(fmt.Appendf(p.job[:16:16], "%016x", n), p.key(n)[16:]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // group lets those who wait share a transaction.
@@ -242,15 +261,30 @@ func (b *bare) group() *together.Group[puts] {
 	}}
 }
 
+// grouped has phones push to a bare store, those who wait in one transaction.
+func (b *bare) grouped(name string) way {
+	group := b.group()
+	return way{name, func(p *phone, i int) error { return group.Run(putsOf(p.job, p.entries[i].Number)) }}
+}
+
 func openBare(dir string) (way, func() error, error) {
 	b, err := newBare(dir)
 	if err != nil {
 		return way{}, nil, err
 	}
-	group := b.group()
-	return way{"bare bbolt", func(p *phone, i int) error {
-		return group.Run(putsOf(p.job, p.entries[i].Number))
-	}}, b.db.Close, nil
+	return b.grouped("bare bbolt"), b.db.Close, nil
+}
+
+// openLate puts ids as the store does: many of a job at once, and until then they stand
+// in its line. It is how far that alone brings bare bbolt.
+func openLate(dir string) (way, func() error, error) {
+	b, err := newBare(dir)
+	if err != nil {
+		return way{}, nil, err
+	}
+	b.ids = 17
+	b.line = append(b.line, make([]byte, b.ids/2*16*4/3)...)
+	return b.grouped("bare, ids late"), b.db.Close, nil
 }
 
 // openBatch has bbolt itself share transactions: by its own measure of how many, within a

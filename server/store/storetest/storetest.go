@@ -60,7 +60,7 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 		test func(t *testing.T, s store.Store)
 	}{
 		{"Empty", empty}, {"Append_KeepsEveryByte", keepsBytes}, {"Append_Conflict", conflict},
-		{"Append_AllOrNothing", allOrNothing}, {"Records_Bounds", bounds}, {"Find", find}, {"At", at}, {"Snapshot", snapshot}, {"Seals", seals},
+		{"Append_AllOrNothing", allOrNothing}, {"Records_Bounds", bounds}, {"Find", find}, {"Find_InALongLog", findLong}, {"At", at}, {"Snapshot", snapshot}, {"Seals", seals},
 		{"Lines", lines}, {"Strays", strays}, {"Strays_Bounded", straysBounded}, {"Strays_BytesBounded", strayBytesBounded},
 		{"Append_ManyAtOnce", manyAtOnce}, {"Append_OneWinsAPosition", race}, {"Close", closed},
 	} {
@@ -209,6 +209,27 @@ func find(t *testing.T, s store.Store) {
 	for _, row := range [][2]string{{JobB, EntryID(4)}, {JobA, EntryID(6)}, {JobA, "no id"}, {"no job", EntryID(1)}} {
 		_, err = s.Find(row[0], row[1])
 		assert.ErrorIs(t, err, store.ErrNoRecord, "%v", row)
+	}
+}
+
+// findLong adds to a log in pieces of several sizes. After each, entries of all ages are
+// found, others are not, and none is taken again.
+func findLong(t *testing.T, s store.Store) {
+	head := int64(0)
+	for piece := range int64(30) {
+		last := head + 1 + piece*7%5
+		require.NoError(t, s.Append(Addition(JobA, Records(t, JobA, head+1, last)...)))
+		head = last
+		for p := int64(1); p <= head; p++ {
+			r, err := s.Find(JobA, EntryID(p))
+			require.NoError(t, err, "entry %d of %d", p, head)
+			require.Equal(t, p, r.Position)
+			again := Record(t, JobA, p, "again")
+			again.Position = head + 1
+			require.ErrorIs(t, s.Append(Addition(JobA, again)), store.ErrConflict, "entry %d of %d", p, head)
+		}
+		_, err := s.Find(JobA, EntryID(head+1))
+		require.ErrorIs(t, err, store.ErrNoRecord)
 	}
 }
 
