@@ -99,8 +99,15 @@ func (s *server) unwritten(from int) {
 	s.upgrade(s.State.Template)
 }
 
-// verify seals the log as it stands, writes it as a file and checks what was read.
+// verify checks the record file of the log as it stands, as it is read.
 func (s *server) verify(steps editions.List) seal.Report {
+	f, err := seal.Read(s.file())
+	require.NoError(s.t, err)
+	return f.VerifyBy(steps, keyOf(s.t, 1).Public())
+}
+
+// file seals the log as it stands and writes it as a file.
+func (s *server) file() []byte {
 	k := keyOf(s.t, 1)
 	note := func(size int, purpose seal.Purpose) string {
 		text, err := k.Sign(seal.Checkpoint{Job: s.Job, Size: int64(size), Root: seal.Root(s.Records[:size]), Purpose: purpose})
@@ -116,9 +123,7 @@ func (s *server) verify(steps editions.List) seal.Report {
 	notes = append(notes, note(len(s.Records), seal.Extract))
 	data, err := seal.NewFile(s.Job, s.State.Title, k.Public(), s.Records, notes).Encode()
 	require.NoError(s.t, err)
-	f, err := seal.Read(data)
-	require.NoError(s.t, err)
-	return f.VerifyBy(steps, k.Public())
+	return data
 }
 
 // signed is a whole job, marked before the rack was checked as editions 1 and 2 let it.
