@@ -85,16 +85,16 @@ func place(tx *bbolt.Tx, id string, job, entry uuid.UUID) (int64, error) {
 	return 0, store.ErrNoRecord
 }
 
-// late is the name of the ids in a line's JSON, where they stand in base64.
-const late = `,"late":"`
+// lateMember is where the ids begin in a line's JSON; they stand there in base64.
+const lateMember = `,"late":"`
 
 // packLine is a job's line as it is kept, made of its JSON.
 func packLine(line, ids []byte) []byte {
-	packed := make([]byte, sha256.Size, sha256.Size+len(line)+len(late)+base64.StdEncoding.EncodedLen(len(ids))+1)
+	packed := make([]byte, sha256.Size, sha256.Size+len(line)+len(lateMember)+base64.StdEncoding.EncodedLen(len(ids))+1)
 	if len(ids) == 0 {
 		packed = append(packed, line...)
 	} else {
-		packed = append(append(packed, line[:len(line)-1]...), late...)
+		packed = append(append(packed, line[:len(line)-1]...), lateMember...)
 		packed = append(base64.StdEncoding.AppendEncode(packed, ids), `"}`...)
 	}
 	sum := sha256.Sum256(packed[sha256.Size:])
