@@ -25,6 +25,7 @@ const stamp = "2006-01-02T15:04:05.000Z"
 // concurrent use.
 type Keeper struct {
 	store store.Store
+	steps *checklist.Template
 	key   *seal.Key
 	now   func() time.Time
 
@@ -42,7 +43,7 @@ func NewKeeper(s store.Store, key *seal.Key, now func() time.Time) (*Keeper, err
 	if err != nil {
 		return nil, err
 	}
-	k := &Keeper{store: s, key: key, now: now, news: news.New(maxListeners), every: snapshotEvery, lines: make(map[string]store.Line, len(lines))}
+	k := &Keeper{store: s, steps: checklist.Loudspeakers, key: key, now: now, news: news.New(maxListeners), every: snapshotEvery, lines: make(map[string]store.Line, len(lines))}
 	k.desks.open = k.newDesk
 	for _, l := range lines {
 		k.lines[l.ID] = l
@@ -58,6 +59,10 @@ const snapshotEvery = 500
 // SnapshotEvery sets after how many entries a job's state is written down again, for
 // tests that want it soon.
 func (k *Keeper) SnapshotEvery(entries int64) { k.every = entries }
+
+// Steps has the keeper decide by another edition of the steps, as a program of its day
+// does, for tests. It comes before the first push.
+func (k *Keeper) Steps(t *checklist.Template) { k.steps = t }
 
 // An Answer is what a phone is told about one entry it pushed: exactly one of
 // Record, Expected and Stray is set.
@@ -295,7 +300,7 @@ func (k *Keeper) whole(d *desk) error {
 	if !d.state.Resumed() {
 		return nil
 	}
-	return k.fold(d, checklist.NewState(checklist.Loudspeakers, d.job), 0)
+	return k.fold(d, checklist.NewState(k.steps, d.job), 0)
 }
 
 // resume is the state that a job's snapshot was taken of, or an empty one, and what
@@ -308,13 +313,13 @@ func (k *Keeper) resume(job string) (state *checklist.State, size int64, err err
 	if shot != nil {
 		size = 2 * int64(len(shot))
 		p := &past{Store: k.store, job: job, size: &size}
-		state, err := checklist.Resume(checklist.Loudspeakers, job, shot, p)
+		state, err := checklist.Resume(k.steps, job, shot, p)
 		if p.size = nil; err == nil {
 			return state, size, nil
 		}
 		slog.Info("folding a job's whole log again", "job", job, "cause", err) // where the log is damaged, that tells it
 	}
-	return checklist.NewState(checklist.Loudspeakers, job), 0, nil
+	return checklist.NewState(k.steps, job), 0, nil
 }
 
 // past reads a job's log for a state that was resumed.

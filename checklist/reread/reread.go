@@ -257,7 +257,11 @@ func (l *Log) here(k checklist.Key) bool {
 }
 
 // Free tells whether the hold points before a step are met.
-func (l *Log) Free(k checklist.Key) bool {
+func (l *Log) Free(k checklist.Key) bool { return l.Reached(k) && (k.Mount == "" || l.here(k)) }
+
+// Reached tells the same by the first edition of the steps, which asked for nothing to
+// be on hand.
+func (l *Log) Reached(k checklist.Key) bool {
 	if l.Locked() && k.Step != "plan" {
 		return false
 	}
@@ -266,7 +270,7 @@ func (l *Log) Free(k checklist.Key) bool {
 			return false
 		}
 	}
-	return k.Mount == "" || l.here(k)
+	return true
 }
 
 // Open names a step that does not pass, of all that a sign-off waits for; "" when

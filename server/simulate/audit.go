@@ -76,6 +76,9 @@ func (a *audit) next(r record) {
 	if !r.Accepted {
 		verdict = "refused: " + r.Reason
 		w.count("refused")
+		if i := slices.IndexFunc(w.phones, func(p *phone) bool { return p.disk.device() == e.Device }); i >= 0 && r.Edition > w.phones[i].steps.Version {
+			w.count("refused to a phone by later steps than its own")
+		}
 	}
 	w.count("records")
 	w.note("server: record %d is %s %s %s %s number %d: %s", r.Position, e.Kind, about.Step, about.Mount, e.ID[24:], e.Number, verdict)
@@ -103,7 +106,7 @@ func (a *audit) holds(r record, about checklist.Key) {
 	w := a.world
 	switch r.Entry.Kind {
 	case checklist.StepRecorded, checklist.StepConceded:
-		if !a.log.Free(about) {
+		if free := a.log.Free(about); !free && (r.Edition >= 2 || !a.log.Reached(about)) {
 			w.fail("hold points: record %d, %s %s, was accepted before its hold points were met", r.Position, about.Mount, about.Step)
 		}
 		if r.Entry.Role == checklist.Viewer {
@@ -123,6 +126,8 @@ func (a *audit) holds(r record, about checklist.Key) {
 		w.count("reopenings")
 	case checklist.PlanSettled:
 		w.count("plans settled")
+	case checklist.PartNoted:
+		w.count("parts noted")
 	case checklist.JobOpened, checklist.RemarkWritten:
 	default:
 		w.fail("hold points: record %d was accepted though nobody knows its kind %s", r.Position, r.Entry.Kind)
@@ -176,7 +181,7 @@ func (w *world) judge() {
 	if err != nil || len(kept) != len(a.leaves) {
 		w.fail("keeping: %d records are kept of %d (%v)", len(kept), len(a.leaves), err)
 	}
-	plain := checklist.NewState(checklist.Loudspeakers, job)
+	plain := checklist.NewState(w.server.steps, job)
 	for i, r := range kept {
 		if seal.Leaf(r) != a.leaves[i] {
 			w.fail("keeping: record %d is not what it was", i+1)

@@ -26,6 +26,8 @@
 //   - when everything works again, the phones' queues are empty and all show what
 //     the server shows, within a few exchanges, and nothing moves after that;
 //   - what a phone says is waiting is what waits on its storage;
+//   - a phone whose program goes by former steps is told when it has met a record that
+//     later ones decided;
 //   - a photo that was saved with an entry is on its phone or whole at the server,
 //     unless the phone's storage was lost, or the phone let it go when the server had
 //     it, and an old backup came back since or a byte on the server's disk turned;

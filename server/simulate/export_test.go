@@ -1,7 +1,7 @@
 package simulate
 
 // Flaws by the name of what is broken on purpose.
-var Flaws = []flaw{flawDrop, flawEarly, flawTorn, flawHold, flawSeal, flawNumber, flawStale, flawSaid, flawBlock,
+var Flaws = []flaw{flawDrop, flawEarly, flawTorn, flawHold, flawSeal, flawNumber, flawStale, flawSaid, flawBlock, flawEdition, flawTold,
 	flawRelease, flawLatest, flawSent, flawKeep, flawAgain, flawPlace, flawByte, flawSync, flawName}
 
 // NeedsBackup is the flaw that an old backup alone brings to light.

@@ -13,6 +13,9 @@ const (
 	flawSaid   flaw = "the screen says saved though the storage was full"
 	flawBlock  flaw = "a refused entry stops the exchange"
 
+	flawEdition flaw = "the server goes by former steps and says that it goes by today's"
+	flawTold    flaw = "nobody is told that a phone goes by former steps"
+
 	flawRelease flaw = "the phone lets go of photos that it has not sent"
 	flawLatest  flaw = "the phone lets go of the latest photos first"
 	flawSent    flaw = "the phone takes a piece without an answer for a whole photo"

@@ -14,6 +14,7 @@ import (
 
 	"github.com/valyala/fasthttp"
 
+	"hangtrue/checklist"
 	"hangtrue/checklist/seal"
 	"hangtrue/pwa"
 	"hangtrue/pwa/pages"
@@ -37,6 +38,7 @@ type house struct {
 	edge   *edge
 	disk   *disk // of photos
 	gate   *gate
+	steps  *checklist.Template // that its program goes by
 	keeper *server.Keeper
 	answer fasthttp.RequestHandler
 	offset time.Duration // of its clock
@@ -123,6 +125,10 @@ func (e *edge) bend(additions []store.Addition) []store.Addition {
 					a.Records[r].Accepted, a.Records[r].Reason, a.Records[r].Outcome = true, "", "within"
 				}
 			}
+		case e.house.world.broken == flawEdition:
+			for r := range a.Records {
+				a.Records[r].Edition = checklist.Loudspeakers.Version
+			}
 		}
 	}
 	return additions
@@ -183,6 +189,7 @@ func (h *house) up() {
 	if err != nil {
 		h.world.fail("reopening: %v", err)
 	}
+	k.Steps(h.steps)
 	k.SnapshotEvery(1 + int64(h.world.Seed%7))
 	h.keeper = k
 	h.world.count("server starts")

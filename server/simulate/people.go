@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"hangtrue/checklist"
+	"hangtrue/checklist/editions"
 	"hangtrue/checklist/rehearsal"
 	"hangtrue/checklist/reread"
 	"hangtrue/pwa/pages"
@@ -19,14 +20,17 @@ import (
 func (w *world) open() {
 	r := w.chance("open")
 	w.rough = []float64{0.05, 1, 1, 2.5}[r.IntN(4)]
-	w.server = &house{world: w}
+	w.server = &house{world: w, steps: checklist.Loudspeakers}
+	if r.IntN(3) == 0 {
+		w.server.steps = former()
+	}
 	w.audit, w.album = audit{world: w}, album{world: w, whole: map[string]bool{}, spoilt: map[string]bool{}}
 	w.server.build()
 	w.begin(r)
 	w.server.up()
 	w.audit.look()
 	for i := range w.Phones {
-		p := &phone{world: w, name: fmt.Sprintf("phone %d", i+1), disk: newStorage(), apartE: map[string]bool{}, torn: map[string]bool{}, gone: map[string]int{}}
+		p := &phone{world: w, steps: w.server.steps, name: fmt.Sprintf("phone %d", i+1), disk: newStorage(), apartE: map[string]bool{}, torn: map[string]bool{}, gone: map[string]int{}}
 		p.role = []checklist.Role{checklist.Lead, checklist.Installer, checklist.Installer, checklist.Lead}[i%4]
 		if i > 1 && r.IntN(8) == 0 {
 			p.role = checklist.Viewer
@@ -46,6 +50,7 @@ func (w *world) begin(r *rand.Rand) {
 		return
 	}
 	s := rehearsal.NewSite(job, "01900000-0000-7000-8000-0000000000a1")
+	s.State = checklist.NewState(w.server.steps, job)
 	if err := s.Open(w.Plan); err != nil {
 		panic(err)
 	}
@@ -159,6 +164,8 @@ var deeds = []deed{
 		w.count("photos sent again by hand")
 		t.resend()
 	}},
+	{2, (*world).upgrade},
+	{5, (*world).stock},
 	{12, (*world).remark},
 	{4, (*world).settle},
 	{3, (*world).meddle},
@@ -272,6 +279,34 @@ func (w *world) shoot(r *rand.Rand, t *tab, path, form string, then func()) {
 		t.take(path, form, shot, next)
 	}
 	next()
+}
+
+// former is the edition of the steps before today's.
+func former() *checklist.Template {
+	return editions.Loudspeakers().Edition(checklist.Loudspeakers.Version - 1)
+}
+
+// upgrade brings the server's program up to today's steps. The phones go by the former
+// ones until they meet it.
+func (w *world) upgrade(_ *rand.Rand, _ *phone, _ *tab) {
+	if w.server.steps == checklist.Loudspeakers || w.server.answer == nil {
+		return
+	}
+	w.server.steps = checklist.Loudspeakers
+	w.count("servers that were brought up to later steps")
+	w.note("server: stopped for its later program")
+	w.server.crash()
+}
+
+// stock is a person's note on how much of a part is on hand, which former steps do not
+// ask for.
+func (w *world) stock(r *rand.Rand, _ *phone, t *tab) {
+	if t.saving || t.steps != checklist.Loudspeakers || w.server.steps != checklist.Loudspeakers {
+		return
+	}
+	m := w.Plan.Mounts[r.IntN(len(w.Plan.Mounts))]
+	part := []string{"loudspeaker/" + m.Model, "bracket/" + m.Bracket, "fixing/" + m.Fixing, "cable/" + m.Cable}[r.IntN(4)]
+	t.submit("/jobs/"+job+"/parts", map[string][]string{"act": {"stock"}, "part": {part}, "on_hand": {[]string{"0", "1", "100", "100"}[r.IntN(4)]}})
 }
 
 // remark is a person's remark on a step, with photos or without.

@@ -18,7 +18,9 @@ type phone struct {
 	name  string
 	who   string
 	role  checklist.Role
-	apart bool // an address that is not secure: no locks, and tabs do not tell each other
+	steps *checklist.Template // that its program goes by
+	told  bool                // that the server goes by later ones
+	apart bool                // an address that is not secure: no locks, and tabs do not tell each other
 
 	disk    storage
 	busy    int           // transactions on their way
@@ -72,7 +74,7 @@ func (p *phone) clock() string {
 // open opens another tab, which begins as app.js does.
 func (p *phone) open() *tab {
 	p.opens++
-	t := &tab{phone: p, name: fmt.Sprintf("%s.%d", p.name, p.opens), path: "/"}
+	t := &tab{phone: p, name: fmt.Sprintf("%s.%d", p.name, p.opens), path: "/", steps: p.steps}
 	p.tabs = append(p.tabs, t)
 	for _, each := range p.tabs {
 		each.shared = each.shared || len(p.tabs) > 1
@@ -89,6 +91,51 @@ func (p *phone) shut(t *tab) {
 	for _, name := range []string{"sync", "write"} {
 		if l := p.locks[name]; l != nil && l.held == t {
 			p.release(l)
+		}
+	}
+}
+
+// behind is told that the server goes by later steps. The browser looks for the server's
+// program, if it is in reach, and the person takes it after a while.
+func (p *phone) behind() {
+	w := p.world
+	if w.broken == flawTold {
+		return
+	}
+	if !p.told {
+		w.note("%s is told that it goes by former steps", p.name)
+		w.count("phones that were told of later steps")
+	}
+	p.told = true
+	if r := w.chance("later program " + p.name); !p.away && w.server.answer != nil && !w.calm {
+		w.after(between(r, 0, 2*time.Minute), func() {
+			if !w.calm {
+				p.renew(r)
+			}
+		})
+	}
+}
+
+// renew goes on with the server's program: in a tab where somebody types, a little later.
+func (p *phone) renew(r *rand.Rand) {
+	w := p.world
+	if p.steps == w.server.steps {
+		return
+	}
+	w.count("phones that took a later program")
+	w.note("%s takes the later program", p.name)
+	p.steps, p.told = w.server.steps, false
+	for _, t := range slices.Clone(p.tabs) {
+		reload := func() {
+			if !t.gone {
+				p.shut(t)
+				p.open()
+			}
+		}
+		if r.IntN(4) > 0 || w.calm {
+			reload()
+		} else {
+			t.later(between(r, time.Second, 20*time.Second), reload)
 		}
 	}
 }
@@ -278,6 +325,7 @@ func (p *phone) wipe() {
 	p.world.counts["entries lost with a storage"] += len(p.disk["pending"])
 	p.world.counts["photos lost with a storage"] += len(p.disk["sending"])
 	p.disk, p.vows, p.gone = newStorage(), nil, map[string]int{}
+	p.steps, p.told = p.world.server.steps, false
 	p.open()
 	p.introduce()
 }
@@ -286,4 +334,10 @@ func (p *phone) wipe() {
 func (p *phone) introduce() {
 	t := p.tabs[0]
 	t.submit("/you", map[string][]string{"who": {p.who}, "role": {string(p.role)}})
+}
+
+// former tells whether the server decided any of the records by later steps than the
+// phone's.
+func (p *phone) former(records []record) bool {
+	return slices.ContainsFunc(records, func(r record) bool { return r.Edition > p.steps.Version })
 }

@@ -87,7 +87,8 @@ func TestRun(t *testing.T) {
 		"jobs opened", "lines held against the storage", "moments of haste", "numbers taken by another tab",
 		"old backups brought back", "old backups without the job", "partitions", "plans settled", "records", "refused", "reloads", "reopenings",
 		"requests lost", "requests that came twice", "requests without a network", "rows damaged", "saves that failed",
-		"second tabs", "server crashes", "sign-offs", "storages lost", "strange entries sent", "strays told",
+		"parts noted", "phones that were told of later steps", "phones that took a later program", "refused to a phone by later steps than its own",
+		"second tabs", "servers that were brought up to later steps", "server crashes", "sign-offs", "storages lost", "strange entries sent", "strays told",
 		"transactions cut off", "writes that found the storage full",
 	} {
 		assert.Positive(t, counts[what], what)

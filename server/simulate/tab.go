@@ -27,6 +27,7 @@ const (
 type tab struct {
 	phone *phone
 	name  string
+	steps *checklist.Template // that its program goes by
 	gone  bool
 
 	running *promise // of the program that runs
@@ -96,7 +97,7 @@ func (t *tab) later(wait time.Duration, do func()) {
 // start is the program of this tab.
 func (t *tab) start(then func(*program, error)) {
 	if t.running == nil {
-		r := &promise{program: &program{engine.New(checklist.Loudspeakers, t.phone.random())}}
+		r := &promise{program: &program{engine.New(t.steps, t.phone.random())}}
 		r.program.engine.SnapshotEvery(1 + int64(t.phone.world.Seed%6))
 		r.program.engine.PieceBytes(pieceBytes)
 		t.running = r
@@ -388,6 +389,9 @@ func (t *tab) took(a engine.Answer, then func(error)) {
 
 func (t *tab) took2(a engine.Answer, then func(error)) {
 	t.say(a.Say, false)
+	if a.Update {
+		t.phone.behind()
+	}
 	if a.Failed {
 		text := "failed"
 		if a.Say != nil {

@@ -255,6 +255,14 @@ func (w *world) heal() {
 	}
 	w.run(0)
 	w.rounds()
+	for _, p := range w.phones {
+		if p.former(w.audit.records) && !p.told {
+			w.fail("telling: %s goes by former steps and does not know it", p.name)
+		}
+		p.renew(w.chance("later program " + p.name))
+	}
+	w.run(0)
+	w.rounds()
 	if len(w.album.spoilt) > 0 {
 		w.shown(w.audit.records)
 		w.note("everybody sends all photos again")
