@@ -31,8 +31,9 @@ var rooms = map[string][]string{
 	"codeberg.org/go-pdf/fpdf": {"server/press"},
 	"hangtrue/server/press":    {"server", "cmd/hangtrue"},
 	"hangtrue/pwa/paper":       {"server/press", "server", "cmd/hangtrue"},
-	// A phone decides by the newest steps alone; the former ones are for what verifies.
-	"hangtrue/checklist/editions": {"checklist/seal"},
+	// A phone decides by the newest steps alone; the former ones are for what verifies, and
+	// for playing programs of before.
+	"hangtrue/checklist/editions": {"checklist/seal", "server/simulate"},
 }
 
 func TestHouseImportsRunOneWay(t *testing.T) {
