@@ -31,16 +31,16 @@ func (c Case) moves(dAlong, dUp float64) string {
 
 // ways are the words for further and back along a surface, and further and back
 // up it. A wall or slope whose up axis runs downhill is faced the other way
-// round: its along runs to the left.
+// round: its along runs to the left. A slope at a side wall has along uphill and
+// up level: left and right say nothing there.
 func (c Case) ways() (right, left, up, down string) {
-	if s := c.surface(); s == nil || s.Frame == nil { // a side of the box
+	if s := c.surface(); s == nil || s.Frame == nil { // made by the box or a shape
 		switch c.Mount.Surface {
 		case "ceiling":
 			return "away from the left wall", "towards the left wall", "away from the front wall", "towards the front wall"
 		case "floor":
 			return "away from the left wall", "towards the left wall", "away from the rear wall", "towards the rear wall"
 		}
-		return "right", "left", "up", "down"
 	}
 	m, err := c.placed(c.Mount.Channel)
 	switch {

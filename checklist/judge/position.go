@@ -11,13 +11,8 @@ import (
 	"hangtrue/compute/tape"
 )
 
-// upTitle is what the second tape coordinate of a surface is called.
-func upTitle(surface string) string {
-	if surface == "ceiling" || surface == "floor" {
-		return "Out"
-	}
-	return "Up"
-}
+// upTitle is what the second tape coordinate of the mount's surface is called.
+func (c Case) upTitle() string { return capital(c.Plan.UpWord(c.Mount.Surface)) }
 
 // spot is a measured reference hole.
 type spot struct{ along, up gauge.Measured }
@@ -32,7 +27,7 @@ func (c Case) hole() (spot, bool) {
 }
 
 func (c Case) unreadHole(name string) []Check {
-	return append(c.unread(name+" along", "Along", "along_um", "tape"), c.unread(name+" up", upTitle(c.Mount.Surface), "up_um", "tape")...)
+	return append(c.unread(name+" along", "Along", "along_um", "tape"), c.unread(name+" up", c.upTitle(), "up_um", "tape")...)
 }
 
 // markSpot holds the marked hole against the plan, each coordinate by itself.
@@ -43,7 +38,7 @@ func markSpot(c Case) []Check {
 	}
 	tolerance := c.Plan.Tolerances.Mark
 	along := c.evaluate("mark.spot along", "Along", Metre, s.along, gauge.Around(c.Mount.Along, tolerance), ownTolerance)
-	up := c.evaluate("mark.spot up", upTitle(c.Mount.Surface), Metre, s.up, gauge.Around(c.Mount.Up, tolerance), ownTolerance)
+	up := c.evaluate("mark.spot up", c.upTitle(), Metre, s.up, gauge.Around(c.Mount.Up, tolerance), ownTolerance)
 	along.Correction = c.moves(c.Mount.Along-s.along.Value, 0)
 	up.Correction = c.moves(0, c.Mount.Up-s.up.Value)
 	return []Check{along, up}
@@ -383,7 +378,7 @@ func (c Case) slips(s spot, other, limit float64, of func(seen) gauge.Measured) 
 	var best *guess
 	for i, read := range []float64{s.along.Value, s.up.Value} {
 		title := []string{"along", "up"}[i]
-		if upTitle(c.Mount.Surface) == "Out" && i == 1 {
+		if c.upTitle() == "Out" && i == 1 {
 			title = "out"
 		}
 		found := gauge.Slips(gauge.Doubt{

@@ -110,6 +110,26 @@ func TestMarkSpot_Correction(t *testing.T) {
 	assert.Equal(t, `1/2" left`, named(t, checks, "mark.spot along").Correction)
 }
 
+// A slope that a shape makes is measured along from its left edge and out from its front edge (as place.ShapedBox says):
+// at a side wall out runs level, so that up and down, left and right would send a hole the wrong way.
+func TestMarkSpot_CorrectionOnASlopeOfTheRoom(t *testing.T) {
+	for _, row := range []struct{ wall, up, along, out string }{
+		{"left", "Out", "18 mm back along", "20 mm further from the datum edge"},
+		{"right", "Out", "18 mm back along", "20 mm further from the datum edge"},
+		{"front", "Up", "18 mm left", "20 mm up"},    // faced to the front, out from the knee is uphill
+		{"rear", "Out", "18 mm right", "20 mm down"}, // faced to the rear, out from the fold is downhill
+	} {
+		p := decoded(t, "../../testdata/plans/attic.json")
+		slope := plan.Shape{Name: "slope", Kind: plan.Slope, Wall: row.wall, Knee: 1.4, Reach: 1.2}
+		p.Room.Shapes = []plan.Shape{slope}
+		*p.MountByChannel("M+030") = plan.Mount{Channel: "M+030", Model: "Front A", Bracket: "Wall bracket", Surface: "slope", Along: 0.8, Up: 1}
+		checks := judge.Run([]string{"mark.spot"}, marked(p, "M+030", "tape", 0.018, -0.02))
+		assert.Equal(t, row.along, named(t, checks, "mark.spot along").Correction, row.wall)
+		assert.Equal(t, row.out, named(t, checks, "mark.spot up").Correction, row.wall)
+		assert.Equal(t, row.up, named(t, checks, "mark.spot up").Title, row.wall)
+	}
+}
+
 // What settles it has to be something that can be done on site.
 func TestMarkSpot_Settle(t *testing.T) {
 	p := demo(t)

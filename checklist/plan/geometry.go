@@ -71,6 +71,26 @@ func (p *Plan) placed(name string) (*place.Surface, error) {
 	return nil, fmt.Errorf("%w: surface %q", ErrUnknown, name)
 }
 
+// UpWord is what the second tape coordinate of a surface is called: "up" where it rises, "out" where it runs level or
+// downhill, as on a ceiling or a slope at a side wall. What the room does not have is taken for a wall.
+func (p *Plan) UpWord(surface string) string {
+	if p == nil {
+		return "up"
+	}
+	if s := p.surface(surface); p.Room.Box != nil && (s == nil || s.Frame == nil) { // a box need not be built for this
+		switch surface {
+		case "front", "right", "rear", "left":
+			return "up"
+		case "ceiling", "floor":
+			return "out"
+		}
+	}
+	if s, err := p.placed(surface); err == nil && !s.Rises() {
+		return "out"
+	}
+	return "up"
+}
+
 func framed(s *Surface) (place.Surface, error) {
 	raw := place.Surface{Name: s.Name, Origin: vec(s.Frame.Origin), Along: vec(s.Frame.Along), Up: vec(s.Frame.Up), Outline: spots(s.Frame.Outline)}
 	detail(&raw, s)

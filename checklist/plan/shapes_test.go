@@ -116,6 +116,33 @@ func TestShapes_PlaceMountOnAShape(t *testing.T) {
 }
 
 // An ear point in what a shape fills, or in an alcove, is told apart from one in the room.
+// The second coordinate is called up only where it leads uphill: of the slope at each wall as place.ShapedBox measures it,
+// out from its front edge, and of what lies level.
+func TestUpWord(t *testing.T) {
+	word := func(p *plan.Plan, surface string) string {
+		s, err := p.Surfaces()
+		require.NoError(t, err)
+		i := slices.IndexFunc(s, func(s place.Surface) bool { return s.Name == surface })
+		require.GreaterOrEqual(t, i, 0, surface)
+		rises := s[i].At(place.Spot{Up: 1}).Z - s[i].At(place.Spot{}).Z
+		want := map[bool]string{true: "up", false: "out"}[rises > 0.2]
+		assert.Equal(t, want, p.UpWord(surface), "%s, which rises %g m in a metre", surface, rises)
+		return p.UpWord(surface)
+	}
+	for wall, want := range map[string]string{"front": "up", "right": "out", "rear": "out", "left": "out"} {
+		p := &plan.Plan{Room: plan.Room{Box: &plan.Box{Width: 3.6, Length: 4.2, Height: 2.4}, Shapes: []plan.Shape{
+			{Name: "slope", Kind: plan.Slope, Wall: wall, Knee: 1.4, Reach: 1.2},
+			{Name: "hearth", Kind: plan.Column, Wall: "left", Along: 1.9, Off: 0.4, Width: 1, Depth: 0.25, Height: 0.1},
+		}}}
+		assert.Equal(t, want, word(p, "slope"), wall)
+		for surface, want := range map[string]string{"front": "up", "left": "up", "ceiling": "out", "floor": "out", "hearth": "up", "hearth top": "out"} {
+			assert.Equal(t, want, word(p, surface), surface)
+		}
+	}
+	assert.Equal(t, "up", (*plan.Plan)(nil).UpWord("front"))
+	assert.Equal(t, "up", (&plan.Plan{}).UpWord("ceiling"), "a room that is not there")
+}
+
 func TestShapes_InsideTheRoom(t *testing.T) {
 	for _, row := range []struct {
 		what   string

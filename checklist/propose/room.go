@@ -38,14 +38,15 @@ func sidesOf(p *plan.Plan, surfaces []place.Surface) []side {
 	all := make([]side, len(surfaces))
 	for i := range surfaces {
 		s := side{Surface: &surfaces[i], title: "the " + surfaces[i].Name, up: "out"}
+		if s.Rises() {
+			s.up = "up"
+		}
 		up := s.Normal().Z
 		switch {
 		case up >= flat:
 			s.style = onFloor
 		case up < -steepest:
 			s.style = overhead
-		default:
-			s.up = "up"
 		}
 		if p.Room.Box != nil && slices.Contains([]string{"front", "right", "rear", "left"}, s.Name) {
 			s.title += " wall"

@@ -150,6 +150,13 @@ func (s Surface) wrap(err error) error { return fmt.Errorf("surface %q: %w", s.N
 // At is the point of the room frame at a spot.
 func (s *Surface) At(p Spot) Vec { return s.Origin.plus(p.Along, s.Along).plus(p.Up, s.Up) }
 
+// levelRise is the rise in a metre up to which a direction on a surface counts as level.
+const levelRise = 0.2
+
+// Rises tells whether up leads uphill, as on a wall. On a ceiling and a floor it runs level, on a slope it may run level or
+// downhill: there the second coordinate is called out.
+func (s *Surface) Rises() bool { return s.Up.Z > levelRise }
+
 // Normal is the unit vector square to the surface that points into the room, Along × Up.
 func (s *Surface) Normal() Vec { return s.Along.Cross(s.Up) }
 

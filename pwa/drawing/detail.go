@@ -216,7 +216,7 @@ func (d *elevation) pilot() float64 {
 func (d *elevation) offset(by place.Spot) string {
 	more, less, up, down := "to the right", "to the left", "above", "below"
 	if math.Abs(d.surface.Normal().Z) > 0.3 {
-		more, less, up, down = "more along", "less along", "more "+UpWord(d.Surface), "less "+UpWord(d.Surface)
+		more, less, up, down = "more along", "less along", "more "+d.Plan.UpWord(d.Surface), "less "+d.Plan.UpWord(d.Surface)
 	}
 	var parts []string
 	for _, p := range []struct {

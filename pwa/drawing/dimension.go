@@ -67,7 +67,7 @@ func (d *elevation) thin(most int) {
 		if len(kept) < most && r.main {
 			kept = append(kept, r)
 		} else {
-			d.leftOver = append(d.leftOver, r.text+" "+UpWord(d.Surface))
+			d.leftOver = append(d.leftOver, r.text+" "+d.Plan.UpWord(d.Surface))
 		}
 	}
 	d.readings[1] = kept
@@ -126,7 +126,7 @@ func (d *elevation) running() {
 		along[i] = &tick{d.lowest(r.holes), r.label(), " along"}
 	}
 	for i, r := range d.readings[1] {
-		up[i] = &tick{d.leftmost(r.holes), r.label(), " " + UpWord(d.Surface)}
+		up[i] = &tick{d.leftmost(r.holes), r.label(), " " + d.Plan.UpWord(d.Surface)}
 	}
 	d.scaleAlong(along, y, d.frame.x0-nameAt, d.width-10)
 	d.scaleUp(up, x, 10, d.frame.y1+below/2)

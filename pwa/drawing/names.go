@@ -27,15 +27,6 @@ func Capital(s string) string {
 	return string(unicode.ToUpper(first)) + s[n:]
 }
 
-// UpWord is what the second tape coordinate of a surface is called: "out" where it
-// runs level, else "up".
-func UpWord(surface string) string {
-	if surface == "ceiling" || surface == "floor" {
-		return "out"
-	}
-	return "up"
-}
-
 // member is what the framing of a surface is called by how it lies.
 func member(s *place.Surface) string {
 	switch z := math.Abs(s.Normal().Z); {

@@ -247,7 +247,7 @@ func (d *elevation) datum() {
 	d.add(arrow("axis", zero.plus(0, 14), along), arrow("axis", zero.plus(-12, 0), up))
 	d.labels.block(box{zero.x, zero.y + 10, along.x, zero.y + 18}, box{up.x - 4, up.y, up.x + 4, zero.y})
 	alongWord := &label{lines: []string{"along"}, size: normal, class: "axis-name"}
-	upWord := &label{lines: []string{UpWord(d.Surface)}, size: normal, class: "axis-name", turned: true}
+	upWord := &label{lines: []string{d.Plan.UpWord(d.Surface)}, size: normal, class: "axis-name", turned: true}
 	w, _ := alongWord.size2()
 	_, h := upWord.size2()
 	d.labels.put(alongWord.at(along.plus(5+w/2, 0)))
@@ -499,7 +499,7 @@ func (d *elevation) title() string {
 func (d *elevation) description() string {
 	low, high := place.Extent(d.surface.Outline)
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s along by %s %s. ", tape.Format(high.Along-low.Along, d.system), tape.Format(high.Up-low.Up, d.system), UpWord(d.Surface))
+	fmt.Fprintf(&b, "%s along by %s %s. ", tape.Format(high.Along-low.Along, d.system), tape.Format(high.Up-low.Up, d.system), d.Plan.UpWord(d.Surface))
 	for _, side := range []struct{ at, name string }{
 		{"To the left", d.meets.Left}, {"to the right", d.meets.Right}, {"at the lower edge", d.meets.Below}, {"at the upper edge", d.meets.Above},
 	} {
@@ -546,13 +546,13 @@ func (d *elevation) offSays(m *plan.Mount) string {
 }
 
 func (d *elevation) says(s Spot) string {
-	return tape.Format(s.Along, d.system) + " along, " + tape.Format(s.Up, d.system) + " " + UpWord(d.Surface)
+	return tape.Format(s.Along, d.system) + " along, " + tape.Format(s.Up, d.system) + " " + d.Plan.UpWord(d.Surface)
 }
 
 func (d *elevation) areaSays(a place.Area, kind string) string {
 	text := fmt.Sprintf("%s: %s, %s to %s along, %s to %s %s", kind, a.Name,
 		tape.Format(a.Min.Along, d.system), tape.Format(a.Max.Along, d.system),
-		tape.Format(a.Min.Up, d.system), tape.Format(a.Max.Up, d.system), UpWord(d.Surface))
+		tape.Format(a.Min.Up, d.system), tape.Format(a.Max.Up, d.system), d.Plan.UpWord(d.Surface))
 	if a.Clearance > 0 {
 		text += ", keep " + tape.FormatSmall(a.Clearance, d.system) + " clear"
 	}

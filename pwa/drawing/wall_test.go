@@ -628,8 +628,6 @@ var (
 func TestNames(t *testing.T) {
 	assert.Equal(t, "left wall", drawing.SurfaceName("left"))
 	assert.Equal(t, "ceiling", drawing.SurfaceName("ceiling"))
-	assert.Equal(t, "out", drawing.UpWord("floor"))
-	assert.Equal(t, "up", drawing.UpWord("slope"))
 	assert.Equal(t, "Ärmel", drawing.Capital("ärmel"))
 	assert.Empty(t, drawing.Capital(""))
 }

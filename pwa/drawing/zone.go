@@ -178,7 +178,7 @@ func (d *elevation) zoneSays() string {
 			may = d.asked.Channel + " may stand in"
 		}
 		fmt.Fprintf(&b, "%s the shaded zone, which lies from %s to %s along and from %s to %s %s. ", may,
-			tape.Format(low.Along, d.system), tape.Format(high.Along, d.system), tape.Format(low.Up, d.system), tape.Format(high.Up, d.system), UpWord(d.Surface))
+			tape.Format(low.Along, d.system), tape.Format(high.Along, d.system), tape.Format(low.Up, d.system), tape.Format(high.Up, d.system), d.Plan.UpWord(d.Surface))
 	}
 	if d.asked != nil {
 		for i, s := range d.Others {

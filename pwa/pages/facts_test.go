@@ -27,7 +27,7 @@ func TestRender_Facts(t *testing.T) {
 		{"mark on the ceiling", "half", base + "/mounts/U+045/mark", "lead",
 			[]string{"1.450 m", "from the left wall", "Out", "2.310 m", "from the front wall"}, []string{">Up<"}},
 		{"mark on the slope", "half", base + "/mounts/U+135/mark", "lead",
-			[]string{"1.250 m", "from the left wall", "Up", "0.670 m", "from the ceiling"}, nil},
+			[]string{"1.250 m", "from the left wall", "Out", "0.670 m", "from the ceiling"}, nil},
 		{"mark outside", "half", base + "/mounts/U-045/mark", "lead",
 			[]string{"outside", "18 mm towards the left wall", "4 mm away from the front wall", "Wanted: 3.450 m ± 5 mm", "Put it right, then record it again", "Save", "Leave it off plan"}, []string{"Reopen"}},
 		{"mark outside, for an installer", "half", base + "/mounts/U-045/mark", "installer",

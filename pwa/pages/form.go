@@ -76,7 +76,7 @@ func (v view) label(f checklist.Field, mount, channel string) string {
 	if channel != "" {
 		return channel + ", " + f.Label
 	}
-	if m := v.State.Plan().MountByChannel(mount); m != nil && f.ID == "up" && upWord(m.Surface) == "Out" {
+	if m := v.State.Plan().MountByChannel(mount); m != nil && f.ID == "up" && v.upWord(m.Surface) == "Out" {
 		return strings.NewReplacer("Up", "Out", ", up", ", out").Replace(f.Label)
 	}
 	return f.Label

@@ -14,7 +14,7 @@ func surfaceName(name string) string { return drawing.SurfaceName(name) }
 func capital(s string) string { return drawing.Capital(s) }
 
 // upWord is what the second tape coordinate of a surface is called on a form.
-func upWord(surface string) string { return capital(drawing.UpWord(surface)) }
+func (v view) upWord(surface string) string { return capital(v.State.Plan().UpWord(surface)) }
 
 // datum says from where the two tape coordinates of a surface are measured.
 func (v view) datum(surface string) (along, up string) { return drawing.Datum(v.State.Plan(), surface) }
@@ -23,7 +23,7 @@ func (v view) datum(surface string) (along, up string) { return drawing.Datum(v.
 func (v view) where(channel string) string {
 	m := v.State.Plan().MountByChannel(channel)
 	return fmt.Sprintf("%s, %s along, %s %s", capital(surfaceName(m.Surface)),
-		tape.Format(m.Along, v.system()), tape.Format(m.Up, v.system()), drawing.UpWord(m.Surface))
+		tape.Format(m.Along, v.system()), tape.Format(m.Up, v.system()), v.State.Plan().UpWord(m.Surface))
 }
 
 // surfacesInUse are the surfaces that carry a mount, in the plan's order of mounts.

@@ -55,7 +55,7 @@ func (v view) hole(m *plan.Mount) []goal {
 	along, up := v.datum(m.Surface)
 	return []goal{
 		{"Along", tape.Format(m.Along, v.system()), along},
-		{upWord(m.Surface), tape.Format(m.Up, v.system()), up},
+		{v.upWord(m.Surface), tape.Format(m.Up, v.system()), up},
 	}
 }
 

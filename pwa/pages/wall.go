@@ -27,7 +27,7 @@ func (v view) wallPage(surface string) Document {
 		}
 	}
 	along, up := v.datum(surface)
-	table := v.mountTable(fmt.Sprintf("Reference holes, along and %s. Along: %s. %s: %s.", drawing.UpWord(surface), along, upWord(surface), up), mounts)
+	table := v.mountTable(fmt.Sprintf("Reference holes, along and %s. Along: %s. %s: %s.", p.UpWord(surface), along, v.upWord(surface), up), mounts)
 	name := capital(surfaceName(surface))
 	return Document{Title: name, Main: Group(
 		v.crumbs(""),

@@ -183,7 +183,7 @@ func (v view) otherSays(f place.Fitting, m *plan.Mount) Node {
 }
 
 func (v view) spotText(s place.Spot, surface string) string {
-	return fmt.Sprintf("%s along, %s %s", tape.Format(s.Along, v.system()), tape.Format(s.Up, v.system()), drawing.UpWord(surface))
+	return fmt.Sprintf("%s along, %s %s", tape.Format(s.Along, v.system()), tape.Format(s.Up, v.system()), v.State.Plan().UpWord(surface))
 }
 
 // seenFrom is how the main seat would see the loudspeaker with its hole at a spot.

@@ -107,4 +107,4 @@ func (j Job) datum(surface string) (along, up string) {
 	return clean(along), clean(up)
 }
 
-func upWord(surface string) string { return drawing.UpWord(surface) }
+func (j Job) upWord(surface string) string { return j.Plan.UpWord(surface) }

@@ -41,7 +41,7 @@ func (f *flow) markOut(s *place.Surface) {
 	f.section("Mark-out: " + surfaceName(s.Name))
 	along, up := j.datum(s.Name)
 	f.para(fmt.Sprintf("Seen from inside the room. Along: %s. %s: %s. Put the tape's end at the datum for every reading; do not add readings up.",
-		along, upTitle(s.Name), up), normal, false)
+		along, j.upTitle(s.Name), up), normal, false)
 	f.elevation(s)
 	drilled := false
 	for _, m := range j.mountsOn(s.Name) {
@@ -58,8 +58,8 @@ func (f *flow) markOut(s *place.Surface) {
 	f.fields("Measured by", "With which tape", "Date")
 }
 
-func upTitle(surface string) string {
-	if upWord(surface) == "out" {
+func (j Job) upTitle(surface string) string {
+	if j.upWord(surface) == "out" {
 		return "Out"
 	}
 	return "Up"
@@ -68,12 +68,12 @@ func upTitle(surface string) string {
 // holeTable is the mark-out as a table, with room for what was measured.
 func (f *flow) holeTable(s *place.Surface) {
 	j := f.job
-	up := upTitle(s.Name)
+	up := j.upTitle(s.Name)
 	f.heading("Holes", 20)
 	columns := []column{
 		{head: "No.", weight: 8, right: true}, {head: "Along", weight: 19, right: true}, {head: up, weight: 18, right: true},
 		{head: "Mount and what hangs there", weight: 27}, {head: "Pilot hole, fixing, bracket", weight: 40}, {head: "Into", weight: 25},
-		{head: "Measured along", weight: 20}, {head: "Measured " + upWord(s.Name), weight: 20},
+		{head: "Measured along", weight: 20}, {head: "Measured " + j.upWord(s.Name), weight: 20},
 	}
 	var rows [][]cell
 	first := map[*plan.Mount]int{} // the hole that says how a mount is fastened
@@ -162,7 +162,7 @@ func (f *flow) known(s *place.Surface) {
 	add("opening", s.Openings)
 	f.heading("What the plan knows of this surface", 12)
 	if len(rows) > 0 {
-		f.table([]column{{head: "What", weight: 40}, {head: "Kind", weight: 18}, {head: "Along", weight: 42}, {head: upTitle(s.Name), weight: 42}, {head: "Keep clear by", weight: 20}}, rows)
+		f.table([]column{{head: "What", weight: 40}, {head: "Kind", weight: 18}, {head: "Along", weight: 42}, {head: j.upTitle(s.Name), weight: 42}, {head: "Keep clear by", weight: 20}}, rows)
 	}
 	f.para(j.framing(s)+" There may be more than the plan knows: look before drilling.", normal, false)
 }
@@ -182,7 +182,7 @@ func (j Job) framing(s *place.Surface) string {
 	if k.Spacing > 0 {
 		way := "along"
 		if k.Across {
-			way = upWord(s.Name)
+			way = j.upWord(s.Name)
 		}
 		text += fmt.Sprintf(", %s apart, the first with its middle at %s %s", j.small(k.Spacing), j.length(k.First), way)
 	}

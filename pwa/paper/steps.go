@@ -206,12 +206,12 @@ func (f steps) targets(step string, m *plan.Mount) []string {
 		return j.jobTargets(step)
 	}
 	along, up := j.datum(m.Surface)
-	hole := fmt.Sprintf("along %s %s; %s %s %s", j.length(m.Along), along, upWord(m.Surface), j.length(m.Up), up)
+	hole := fmt.Sprintf("along %s %s; %s %s %s", j.length(m.Along), along, j.upWord(m.Surface), j.length(m.Up), up)
 	switch step {
 	case "mark":
 		return []string{fmt.Sprintf("%s; within %s each", hole, j.small(j.Plan.Tolerances.Mark))}
 	case "level":
-		return []string{fmt.Sprintf("%s %s %s, level within %s", upWord(m.Surface), j.length(m.Up), up, words.Degrees(j.Plan.Tolerances.Level))}
+		return []string{fmt.Sprintf("%s %s %s, level within %s", j.upWord(m.Surface), j.length(m.Up), up, words.Degrees(j.Plan.Tolerances.Level))}
 	case "studs":
 		return []string{hole, "fixing: " + j.fixing(m) + "; into: " + j.intoAt(m)}
 	case "drill":

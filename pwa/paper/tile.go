@@ -40,7 +40,7 @@ func (p *tile) says() {
 	along, up := j.datum(m.Surface)
 	b := f.body()
 	// Names come last: what is too long is cut there.
-	f.lines(wrap(fmt.Sprintf("Reference hole at %s along (%s) and %s %s (%s). %s, %s.", j.length(m.Along), along, j.length(m.Up), upWord(m.Surface), up,
+	f.lines(wrap(fmt.Sprintf("Reference hole at %s along (%s) and %s %s (%s). %s, %s.", j.length(m.Along), along, j.length(m.Up), j.upWord(m.Surface), up,
 		surfaceName(m.Surface), joined(" on ", m.Model, m.Bracket)), normal, false, b.width(), 2), b.X0, normal, false)
 	f.lines(wrap("Printed side towards you. A cable or pipe may run behind: look before you drill. Local rules decide what may be drilled. "+j.fixing(m)+".",
 		small, false, b.width(), 2), b.X0, small, false)

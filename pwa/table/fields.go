@@ -286,7 +286,7 @@ var partForms = []partForm{
 				{key: "channel", label: "Channel"},
 				{key: "surface", label: "On", kind: choice, options: surfaces},
 				{key: "along_m", label: "Along", kind: length, axis: "along", help: "from the surface's datum corner"},
-				{key: "up_m", label: "Up, or out on a ceiling", kind: length, axis: "up", help: "from the surface's datum edge"},
+				{key: "up_m", label: "Up, or out on a ceiling or slope", kind: length, axis: "up", help: "from the surface's datum edge"},
 				{key: "stand_m", label: "Height of the acoustic centre over its spot", kind: length, optional: true, help: "of one that stands without a bracket"},
 				{key: "aim_at", label: "Aimed at", kind: choice, optional: true, options: parts("listening"), help: "the primary position if none"},
 				{key: "off_angle_reason", label: "Why it is off its permitted angle", kind: remark, optional: true},

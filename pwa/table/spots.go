@@ -157,7 +157,7 @@ func spot(p *plan.Plan, s propose.Spot) Node {
 	return El("li",
 		El("h3", Text(m.Channel)),
 		El("p", Text(fmt.Sprintf("%s, %s along, %s %s. Azimuth %s, elevation %s.", drawing.Capital(drawing.SurfaceName(m.Surface)),
-			tape.Format(m.Along, system), tape.Format(m.Up, system), drawing.UpWord(m.Surface), words.Degrees(s.Direction.Azimuth), words.Degrees(s.Direction.Elevation)))),
+			tape.Format(m.Along, system), tape.Format(m.Up, system), p.UpWord(m.Surface), words.Degrees(s.Direction.Azimuth), words.Degrees(s.Direction.Elevation)))),
 		Each(s.Cautions, func(caution string) Node { return El("p", class("notice"), Text(caution)) }),
 		El("details", El("summary", Text("Why there")), El("ul", Each(slices.Concat(s.Why, s.Open), func(why string) Node { return El("li", Text(why)) }))))
 }
