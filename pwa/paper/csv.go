@@ -48,7 +48,7 @@ func (j Job) MarkOutCSV() []byte {
 		for _, h := range j.holesOn(s.Name) {
 			number, pilot, into, reference := field{}, field{}, field{}, "no"
 			if h.number > 0 {
-				number, into = whole(h.number), text(j.into(h.mount, s))
+				number, into = whole(h.number), text(j.into(h.at, s))
 				if d := j.pilot(h.mount); d > 0 {
 					pilot = metres(d)
 				}

@@ -128,25 +128,38 @@ func (j Job) drilling(m *plan.Mount) []judge.Check {
 	})
 }
 
-// into says what a mount's screws go into, by the plan.
-func (j Job) into(m *plan.Mount, s *place.Surface) string {
+// into says what a screw at a spot goes into, by the plan. One that passes the member by says so: whoever drills must not
+// look for wood there.
+func (j Job) into(at place.Spot, s *place.Surface) string {
 	f := s.Framing
 	if f.Kind != place.Studs {
 		return map[place.FramingKind]string{place.Masonry: "masonry", place.Concrete: "concrete", place.Other: "not known"}[f.Kind]
 	}
-	centre, ok := nearest(f, m)
+	centre, ok := nearestTo(f, counted(f, at))
 	if !ok {
 		return member(s)
 	}
-	return member(s) + " at " + j.length(centre)
+	text := member(s) + " at " + j.length(centre)
+	if beside := abs(counted(f, at)-centre) - f.Width/2; f.Width > 0 && beside > 5e-7 {
+		return "MISSES the " + text + " by " + j.small(beside)
+	}
+	return text
+}
+
+// counted is a spot's coordinate in the way that a framing counts its members.
+func counted(f place.Framing, at place.Spot) float64 {
+	if f.Across {
+		return at.Up
+	}
+	return at.Along
 }
 
 // nearest is the middle of the member closest to a mount.
 func nearest(f place.Framing, m *plan.Mount) (centre float64, ok bool) {
-	at := m.Along
-	if f.Across {
-		at = m.Up
-	}
+	return nearestTo(f, counted(f, place.Spot{Along: m.Along, Up: m.Up}))
+}
+
+func nearestTo(f place.Framing, at float64) (centre float64, ok bool) {
 	for _, c := range f.Members(at-2, at+2) {
 		if !ok || abs(c-at) < abs(centre-at) {
 			centre, ok = c, true

@@ -78,7 +78,7 @@ func (f *flow) holeTable(s *place.Surface) {
 	var rows [][]cell
 	first := map[*plan.Mount]int{} // the hole that says how a mount is fastened
 	for _, h := range j.holesOn(s.Name) {
-		number, with, into := fmt.Sprint(h.number), j.fastening(h.mount), j.into(h.mount, s)
+		number, with, into := fmt.Sprint(h.number), j.fastening(h.mount), j.into(h.at, s)
 		if n, told := first[h.mount]; told {
 			with = fmt.Sprintf("as hole %d", n)
 		} else if h.number > 0 {

@@ -30,6 +30,39 @@ func said(d paper.Document) string {
 	return strings.Join(all, " ")
 }
 
+// A hole beside its stud or joist is not said to go into it. The plan's studs are 38 mm wide with one at 0.5808 m, where
+// the mount's reference hole is, so that a hole 25 mm aside passes it by 25 - 19 = 6 mm, and one 19 mm aside meets its edge.
+func TestMarkOut_HolesBesideTheFraming(t *testing.T) {
+	const meets, misses = "stud at 0.581 m", "MISSES the stud at 0.581 m by 6 mm"
+	for _, row := range []struct {
+		aside  float64
+		across bool
+		want   string
+	}{{0.025, false, misses}, {-0.025, false, misses}, {0.019, false, meets}, {0.025, true, misses}, {-0.019, true, meets}} {
+		j := job(t, "plans/attic.json")
+		b, hole := j.Plan.Bracket("Wall bracket"), [2]float64{row.aside, 0}
+		if row.across {
+			hole = [2]float64{0, row.aside}
+			j.Plan.MountByChannel("M+030").Up = 0.5808
+			for i := range j.Plan.Room.Surfaces {
+				if s := &j.Plan.Room.Surfaces[i]; s.Name == "front" {
+					s.Construction.Across = true
+				}
+			}
+		}
+		b.Holes = [][2]float64{{0, 0}, hole}
+		table, err := j.Table("mark-out")
+		require.NoError(t, err)
+		rows, err := csv.NewReader(strings.NewReader(string(table))).ReadAll()
+		require.NoError(t, err)
+		assert.Equal(t, "into", rows[0][10])
+		assert.Equal(t, meets, rows[1][10])
+		assert.Equal(t, row.want, rows[2][10])
+		assert.Contains(t, said(j.MarkOut(paper.A4)), row.want)
+		assert.Contains(t, said(j.Steps(paper.A4)), "into: "+meets)
+	}
+}
+
 // Every hole of every bracket is on the mark-out sheet with the tape's two readings, and
 // in the table to the micrometre: the plan's reference hole and the bracket's offset.
 func TestMarkOut_EveryHole(t *testing.T) {

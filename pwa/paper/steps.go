@@ -8,6 +8,7 @@ import (
 	"hangtrue/checklist"
 	"hangtrue/checklist/judge"
 	"hangtrue/checklist/plan"
+	"hangtrue/compute/place"
 	"hangtrue/pwa/words"
 )
 
@@ -239,12 +240,20 @@ func (j Job) jobTargets(step string) []string {
 	return nil
 }
 
+// intoAt says what a mount's screws go into.
 func (j Job) intoAt(m *plan.Mount) string {
 	placed, err := j.Plan.PlaceMount(m.Channel)
 	if err != nil || placed.Surface == nil {
 		return "not known"
 	}
-	return j.into(m, placed.Surface)
+	var all []string
+	for _, h := range j.pattern(m) {
+		into := j.into(place.Spot{Along: m.Along + h.Along, Up: m.Up + h.Up}, placed.Surface)
+		if !slices.Contains(all, into) {
+			all = append(all, into)
+		}
+	}
+	return list(all)
 }
 
 // drillTargets are the bit and the depth: the plan's, and what the rules accept.
