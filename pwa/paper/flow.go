@@ -218,8 +218,15 @@ const (
 	mostLines = 6 // of one cell
 )
 
-// table writes rows under a head that comes again on each sheet.
-func (f *flow) table(columns []column, rows [][]cell) {
+// titled is a table under a heading, which stands on the sheet of the table's first row.
+func (f *flow) titled(text string, columns []column, rows [][]cell) {
+	x := f.edges(columns)
+	f.heading(text, 1+f.headOf(columns, x).height+f.row(columns, x, rows[0], normal).height)
+	f.table(columns, rows)
+}
+
+// edges are where a table's columns begin, and where the last one ends.
+func (f *flow) edges(columns []column) []float64 {
 	b := f.body()
 	var all float64
 	for _, c := range columns {
@@ -230,11 +237,21 @@ func (f *flow) table(columns []column, rows [][]cell) {
 	for i, c := range columns {
 		x[i+1] = x[i] + c.weight/all*b.width()
 	}
-	headCells := make([]cell, len(columns))
+	return x
+}
+
+func (f *flow) headOf(columns []column, x []float64) tableRow {
+	cells := make([]cell, len(columns))
 	for i, c := range columns {
-		headCells[i] = cell{text: c.head, bold: true}
+		cells[i] = cell{text: c.head, bold: true}
 	}
-	head := f.row(columns, x, headCells, small)
+	return f.row(columns, x, cells, small)
+}
+
+// table writes rows under a head that comes again on each sheet.
+func (f *flow) table(columns []column, rows [][]cell) {
+	b, x := f.body(), f.edges(columns)
+	head := f.headOf(columns, x)
 	for i, cells := range rows {
 		r := f.row(columns, x, cells, normal)
 		if f.on(); i == 0 {

@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/place"
@@ -69,7 +70,6 @@ func (j Job) upTitle(surface string) string {
 func (f *flow) holeTable(s *place.Surface) {
 	j := f.job
 	up := j.upTitle(s.Name)
-	f.heading("Holes", 20)
 	columns := []column{
 		{head: "No.", weight: 8, right: true}, {head: "Along", weight: 19, right: true}, {head: up, weight: 18, right: true},
 		{head: "Mount and what hangs there", weight: 27}, {head: "Pilot hole, fixing, bracket", weight: 40}, {head: "Into", weight: 25},
@@ -78,9 +78,10 @@ func (f *flow) holeTable(s *place.Surface) {
 	var rows [][]cell
 	first := map[*plan.Mount]int{} // the hole that says how a mount is fastened
 	for _, h := range j.holesOn(s.Name) {
-		number, with, into := fmt.Sprint(h.number), j.fastening(h.mount), j.into(h.at, s)
+		number, what := fmt.Sprint(h.number), h.mount.Channel+", "+h.mount.Model
+		with, into := j.fastening(h.mount), j.into(h.at, s)
 		if n, told := first[h.mount]; told {
-			with = fmt.Sprintf("as hole %d", n)
+			what, with = h.mount.Channel, fmt.Sprintf("as hole %d", n) // a long name on every row takes sheets
 		} else if h.number > 0 {
 			first[h.mount] = h.number
 		}
@@ -88,14 +89,14 @@ func (f *flow) holeTable(s *place.Surface) {
 		case h.mount.Bracket == "":
 			number, with, into = "", "stands here: nothing is drilled", ""
 		case h.number == 0:
-			number, with, into = "ref.", "reference point: nothing is drilled here", ""
+			number, what, with, into = "ref.", h.mount.Channel, "reference point: nothing is drilled here", ""
 		case h.reference:
 			with = "reference hole; " + with
 		}
 		rows = append(rows, []cell{{text: number, bold: true}, {text: j.length(h.at.Along), bold: true}, {text: j.length(h.at.Up), bold: true},
-			{text: h.mount.Channel + ", " + h.mount.Model}, {text: with}, {text: into}, {blank: true}, {blank: true}})
+			{text: what}, {text: with}, {text: into}, {blank: true}, {blank: true}})
 	}
-	f.table(columns, rows)
+	f.titled("Holes", columns, rows)
 }
 
 // fastening is pilot hole, fixing and bracket in one line; the names come last, where what
@@ -120,7 +121,6 @@ func (j Job) fixing(m *plan.Mount) string {
 // heights says where ears and loudspeakers are, and how each is aimed.
 func (f *flow) heights(s *place.Surface) {
 	j := f.job
-	f.heading("Heights and aim, to check once it hangs", 20)
 	columns := []column{
 		{head: "Mount", weight: 20}, {head: "Middle of its face above the floor", weight: 26}, {head: "Ear above the floor", weight: 30},
 		{head: "Ear to the middle of the face", weight: 22}, {head: "Azimuth, elevation", weight: 24}, {head: "Bracket: swing, tilt", weight: 24},
@@ -141,7 +141,20 @@ func (f *flow) heights(s *place.Surface) {
 		}
 		rows = append(rows, append(row, cell{blank: true}, cell{blank: true}))
 	}
-	f.table(columns, rows)
+	f.titled("Heights and aim, to check once it hangs", columns, rows)
+	says := "Azimuth counts + to the left of straight ahead, elevation + up."
+	if slices.ContainsFunc(j.mountsOn(s.Name), func(m *plan.Mount) bool { return m.Bracket != "" }) {
+		says += " " + swings(s)
+	}
+	f.para(says, small, false)
+}
+
+// swings says which way a bracket's angles count on a surface, as [place.Bracket] has them.
+func swings(s *place.Surface) string {
+	if s.Rises() {
+		return "Facing the surface, the bracket's swing counts + to the right and its tilt + up, from square to the surface."
+	}
+	return "The bracket's swing counts + towards more along and its tilt + towards more out, from square to the surface."
 }
 
 // known are the openings, pipes and cables that the plan knows of, and what stands behind.
@@ -160,9 +173,11 @@ func (f *flow) known(s *place.Surface) {
 	}
 	add("keep out", s.KeepOuts)
 	add("opening", s.Openings)
-	f.heading("What the plan knows of this surface", 12)
-	if len(rows) > 0 {
-		f.table([]column{{head: "What", weight: 40}, {head: "Kind", weight: 18}, {head: "Along", weight: 42}, {head: j.upTitle(s.Name), weight: 42}, {head: "Keep clear by", weight: 20}}, rows)
+	const title = "What the plan knows of this surface"
+	if len(rows) == 0 {
+		f.heading(title, 12)
+	} else {
+		f.titled(title, []column{{head: "What", weight: 40}, {head: "Kind", weight: 18}, {head: "Along", weight: 42}, {head: j.upTitle(s.Name), weight: 42}, {head: "Keep clear by", weight: 20}}, rows)
 	}
 	f.para(j.framing(s)+" There may be more than the plan knows: look before drilling.", normal, false)
 }

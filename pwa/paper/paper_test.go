@@ -63,6 +63,89 @@ func TestMarkOut_HolesBesideTheFraming(t *testing.T) {
 	}
 }
 
+// What says that nothing is drilled at a bracket's reference point stands nearer to that point than to any hole of it:
+// beside a hole it would be read as said of that one.
+func TestTemplate_ReferencePointIsNotTakenForAHole(t *testing.T) {
+	for _, apart := range []float64{0.02, 0.03, 0.04, 0.0508, 0.07, 0.1} {
+		j := job(t, "plans/attic.json")
+		b := j.Plan.Bracket("Wall bracket")
+		b.LowerEdge = 0.03 // so that one sheet holds it
+		b.Holes = [][2]float64{{-apart / 2, 0}, {apart / 2, 0}, {-apart / 2, 0.0762}, {apart / 2, 0.0762}}
+		for _, s := range j.Templates(paper.A4).Sheets {
+			var low []paper.Point // the two holes beside the reference point, as wide as the pilot hole of 3 mm
+			var says []paper.Box
+			for _, m := range s.Marks {
+				switch x := m.(type) {
+				case paper.Circle:
+					if math.Abs(x.Radius-1.5) < 1e-9 {
+						low = append(low, x.Centre)
+					}
+				case paper.Text:
+					for _, word := range []string{"ref", "not", "drill", "point"} {
+						if x.Bold && strings.HasPrefix(x.Text, word) || x.Text == "do not drill" {
+							says = append(says, x.Bounds())
+							break
+						}
+					}
+				}
+			}
+			require.Len(t, low, 4)
+			if apart < 0.03 { // no room between the holes for a word
+				assert.Empty(t, says)
+				assert.Contains(t, texts(s), "lines cross: do not drill there")
+				continue
+			}
+			require.NotEmpty(t, says, "%g m", apart)
+			point := paper.Point{X: (low[0].X + low[1].X) / 2, Y: (low[0].Y + low[1].Y) / 2}
+			for _, text := range says {
+				away := func(p paper.Point) float64 {
+					return math.Hypot(math.Max(0, math.Max(text.X0-p.X, p.X-text.X1)), math.Max(0, math.Max(text.Y0-p.Y, p.Y-text.Y1)))
+				}
+				for _, h := range low {
+					assert.Less(t, away(point), away(h), "holes %g m apart: %+v", apart, text)
+				}
+			}
+		}
+	}
+}
+
+// No heading stands at the foot of a sheet with its table on the next: each additional loudspeaker on the floor moves what
+// follows down by a row.
+func TestMarkOut_HeadingsStandWithTheirTables(t *testing.T) {
+	for n := range 45 {
+		j := job(t, "plans/attic.json")
+		m := plan.Mount{Channel: "M+030", Model: "Front A", Surface: "floor", Along: 1, Up: 1, Stand: 1}
+		j.Plan.Listening[0].Name = "the chair by the window that the whole family calls the good one"
+		j.Plan.Mounts = nil
+		for i := range n + 1 {
+			m.Channel = fmt.Sprintf("F%d", i)
+			j.Plan.Mounts = append(j.Plan.Mounts, m)
+		}
+		for _, s := range j.MarkOut(paper.A4).Sheets {
+			for _, m := range s.Marks {
+				heading, ok := m.(paper.Text)
+				if !ok || heading.Size != 11 || !heading.Bold {
+					continue
+				}
+				follows := map[string]string{"Holes": "Along", "Heights and aim, to check once it hangs": "Mount",
+					"What the plan knows of this surface": "Behind the face: not known. There may be more than the plan knows: look before drilling."}[heading.Text]
+				assert.Contains(t, texts(s), follows, "%d on the floor: %q", n, heading.Text)
+			}
+		}
+	}
+}
+
+// A bracket's angles say on paper which way they count: on a wall as one faces it, elsewhere by the tape's coordinates.
+func TestMarkOut_WhichWayAnglesCount(t *testing.T) {
+	words := said(job(t, "plans/attic.json").MarkOut(paper.A4))
+	assert.Contains(t, words, "Azimuth counts + to the left of straight ahead")
+	assert.Contains(t, words, "swing counts + to the right and its tilt + up")
+	assert.NotContains(t, words, "towards more along")
+	j := job(t, "plans/attic.json")
+	j.Plan.MountByChannel("M+030").Surface = "ceiling"
+	assert.Contains(t, said(j.MarkOut(paper.A4)), "swing counts + towards more along and its tilt + towards more out")
+}
+
 // Every hole of every bracket is on the mark-out sheet with the tape's two readings, and
 // in the table to the micrometre: the plan's reference hole and the bracket's offset.
 func TestMarkOut_EveryHole(t *testing.T) {

@@ -176,8 +176,7 @@ func (j Job) Shopping(size Size) Document {
 			rows = append(rows, []cell{{text: i.name, bold: true}, {text: i.detail}, {text: j.amount(i, i.need)}, {text: spare},
 				{text: j.amount(i, i.buy()), bold: true}, {tick: true}, {blank: true}})
 		}
-		f.heading(drawing.Capital(items[from].group), 16)
-		f.table(columns, rows)
+		f.titled(drawing.Capital(items[from].group), columns, rows)
 		from = to
 	}
 	if err != nil {

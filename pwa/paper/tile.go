@@ -229,22 +229,42 @@ func (p *tile) drill() {
 		p.labels.block(around(c, math.Max(r, 1)+0.5))
 	}
 	for _, h := range p.holes {
+		if c := p.at(p.spot(h.offset)); h.number == 0 && p.window.contains(c) {
+			p.nothing(c)
+		}
+	}
+	for _, h := range p.holes {
 		c := p.at(p.spot(h.offset))
-		if !p.window.contains(c) {
+		if h.number == 0 || !p.window.contains(c) {
 			continue
 		}
 		lines := []string{fmt.Sprint(h.number), "pilot not in the plan"}
 		if p.pilot > 0 {
 			lines[1] = "pilot " + p.flow.job.bit(p.pilot/1000)
 		}
-		switch {
-		case h.number == 0:
-			lines = []string{"reference point:", "do not drill"}
-		case h.reference:
+		if h.reference {
 			lines[0] += " reference hole"
 		}
 		p.put(lines, normal, true, beside(around(c, math.Max(p.pilot/2, 1.2)), 1.2))
 	}
+}
+
+// nothing says that nothing is drilled at a reference point. It comes first and stands close by, in narrow lines where
+// holes are near: beside one of those it would keep that from being drilled.
+func (p *tile) nothing(c Point) {
+	close := func(w, h float64) []Point { return beside(around(c, 1.2), 1.2)(w, h)[:8] }
+	for _, lines := range [][]string{{"reference point:", "do not drill"}, {"reference", "point: do", "not drill"}, {"ref.:", "do not", "drill"}} {
+		if p.put(lines, normal, true, close) {
+			return
+		}
+	}
+	p.put([]string{"reference point, where the", "lines cross: do not drill there"}, small, false, func(w, h float64) []Point {
+		var all []Point
+		for y := p.window.Y0 + 2; y+h < p.window.Y1; y += h {
+			all = append(all, Point{p.window.X0 + 3, y}, Point{p.window.X1 - w - 3, y})
+		}
+		return all
+	})
 }
 
 // joints are the marks by which the sheets of one pattern are laid together: a line down
