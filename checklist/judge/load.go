@@ -1,6 +1,7 @@
 package judge
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -8,6 +9,7 @@ import (
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/fixing"
 	"hangtrue/compute/gauge"
+	"hangtrue/compute/place"
 	"hangtrue/compute/tape"
 )
 
@@ -96,26 +98,27 @@ func (c Case) screen() (fixing.Screening, bool, error) {
 			}
 		}
 	}
-	// A slope pulls and shears: it is screened both ways and the worse one counts.
-	var worst fixing.Screening
-	steep := mount.Surface.Normal().Z
-	if steep > -0.95 {
+	load.On, load.Reach = fixing.Slope, at.Up-mount.Hole.Up
+	load.Out, load.Down = math.Max(out, 0), down(mount.Surface)
+	switch {
+	case load.Down.Out < leastLean:
 		load.On, load.Reach = fixing.Wall, math.Max(out, 0)
-		if worst, err = fixing.Screen(load, through(f), under); err != nil {
-			return fixing.Screening{}, true, err
-		}
+	case load.Down.Out > 1-1e-9:
+		load.On = fixing.Ceiling
 	}
-	if steep < -0.05 {
-		load.On, load.Reach = fixing.Ceiling, at.Up-mount.Hole.Up
-		s, err := fixing.Screen(load, through(f), under)
-		if err != nil {
-			return fixing.Screening{}, true, err
-		}
-		if steep <= -0.95 || s.Outcome < worst.Outcome || s.Utilisation > worst.Utilisation {
-			worst = s
-		}
+	s, err := fixing.Screen(load, through(f), under)
+	if err != nil {
+		return fixing.Screening{}, true, err
 	}
-	return worst, true, nil
+	return s, true, nil
+}
+
+// leastLean is how much of the weight pulls off a surface that is no wall any more: about 3° from plumb.
+const leastLean = 0.05
+
+// down is which way weight pulls at a surface, in the coordinates of a plate on it: x along, y up.
+func down(s *place.Surface) fixing.Direction {
+	return fixing.Direction{X: -s.Along.Z, Y: -s.Up.Z, Out: -s.Normal().Z}
 }
 
 // offCentre is how far the worst hole is from the middle of its stud: of the one
@@ -161,6 +164,10 @@ func (c Case) nearestMember(x float64) float64 {
 func studsLoad(c Case) []Check {
 	s, ok, err := c.screen()
 	switch {
+	case errors.Is(err, fixing.ErrNoLever) && c.Plan.Bracket(c.Mount.Bracket) != nil:
+		return []Check{barred(condition("studs.load", "Load on the fixings", false, fmt.Sprintf(
+			"By the plan no part of %s presses against the surface on the far side of the load, so that nothing holds it against tilting. Give its lower and side edges, turn it, or take one whose holes lie farther apart.",
+			c.Mount.Bracket)))}
 	case err != nil:
 		return []Check{barred(condition("studs.load", "Load on the fixings", false, "It cannot be worked out: "+plain(err)+"."))}
 	case !ok:

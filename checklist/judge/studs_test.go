@@ -217,6 +217,55 @@ func TestStudsLoad(t *testing.T) {
 }
 
 // A screw off the middle of its stud counts: the mark that was made, not the plan's.
+// Two loudspeakers of 14 kg on a slope of 47° at the left wall. What is wanted was reckoned apart from this program, with
+// springs under a stiff plate that presses at its corners, the weight in its true direction, and the formulas of NDS 2018
+// and TR12: pulls of 413 N and 449 N on each of the two screws, W'p 958.8 N, Z' 411.4 N in mode IV.
+func TestStudsLoad_OnASlope(t *testing.T) {
+	for _, row := range []struct{ up, want float64 }{{1.431, 0.6412364416}, {2.996, 0.5483072076}} {
+		c := underTheRoof(t, row.up)
+		got := named(t, judge.Run([]string{"studs.load"}, c), "studs.load")
+		assert.InDelta(t, row.want, got.Measured, 1e-6)
+		assert.Equal(t, gauge.Within, got.Verdict)
+	}
+}
+
+// A rule that is not met on a slope is not met, however the weight is shared: battens of 58 mm leave a screw of 5/16 in
+// less than 4 diameters (31.75 mm) to the edge that is loaded across the grain (NDS 2018 Table 12.5.1C).
+func TestStudsLoad_OnASlopeRefuses(t *testing.T) {
+	c := underTheRoof(t, 1.431)
+	c.Plan.Fixings[0] = plan.Fixing{Name: "Stud screw", Kind: plan.LagScrew, Size: "5/16 in", Length: 0.0889, Pilot: 0.0045}
+	got := named(t, judge.Run([]string{"studs.load"}, c), "studs.load")
+	assert.Equal(t, gauge.Outside, got.Verdict)
+	assert.Contains(t, got.Says, "too close to the edge")
+}
+
+// A plate of which nothing is known downhill of its holes cannot hold against tilting: somebody is told what to give.
+func TestStudsLoad_WithoutALever(t *testing.T) {
+	c := underTheRoof(t, 1.431)
+	c.Plan.Brackets[0].SideEdge = 0
+	got := named(t, judge.Run([]string{"studs.load"}, c), "studs.load")
+	assert.True(t, got.Barred)
+	assert.Contains(t, got.Says, "no part of Wall bracket presses against the surface")
+	assert.NotContains(t, got.Says, "load.reach")
+}
+
+// underTheRoof is a heavy loudspeaker on a slope at the left wall, its battens counted along, at the studs step.
+func underTheRoof(t *testing.T, up float64) judge.Case {
+	p := decoded(t, "../../testdata/plans/attic.json")
+	p.Room.Box = &plan.Box{Width: 3.86, Length: 5.12, Height: 2.45}
+	p.Room.Shapes = []plan.Shape{{Name: "slope", Kind: plan.Slope, Wall: "left", Knee: 1.1, Reach: 1.25}}
+	p.Room.Surfaces = []plan.Surface{{Name: "slope", Lining: 0.0125, Construction: plan.Construction{
+		Kind: plan.Studs, Spacing: 0.6, First: 0.412, Width: 0.058, Depth: 0.098, Species: "Spruce-Pine-Fir"}}}
+	p.Listening[0].Ear = [3]float64{1.93, 2.6, 1.08}
+	p.Models[0].Mass, p.Models[0].Reach, p.Models[0].CentreOut = 14, 0.17, 0.12
+	p.Brackets[0] = plan.Bracket{Name: "Wall bracket", Mass: 1.6, Holes: [][2]float64{{0, 0}, {0, -0.05}}, PivotOut: 0.09, PivotUp: -0.025,
+		SwingMin: -1.3, SwingMax: 1.3, TiltMin: -1.3, TiltMax: 1.3, RatedLoad: 20, Plate: 0.005, LowerEdge: 0.075, SideEdge: 0.025}
+	p.Fixings[0] = plan.Fixing{Name: "Stud screw", Kind: plan.WoodScrew, Size: "No. 14", Length: 0.075, Pilot: 0.0035}
+	m := p.MountByChannel("M+030")
+	m.Surface, m.Along, m.Up, m.AimAt = "slope", 1.612, up, ""
+	return recorded(p, "M+030", nil, chosen{"fixing": "Stud screw", "behind": "stud"}, nil)
+}
+
 func TestStudsLoad_CountsTheMark(t *testing.T) {
 	p := worked(t)
 	p.Fixings = append(p.Fixings, plan.Fixing{Name: "lag", Kind: plan.LagScrew, Size: "1/4 in", Length: 0.0762})

@@ -81,8 +81,8 @@ const acrossLimit = 5 * inch
 func (s *Screening) arrange(j *job, d Dimensions, bearing float64) float64 {
 	dia := d.Diameter
 	large := inches(dia) >= 0.25
-	wall := j.load.On == Wall
-	across := wall && j.base.Grain == GrainAcross
+	shears, hangs := j.load.shears(), j.load.hangs()
+	across := j.load.acrossGrain(j.base.Grain)
 	m := measure(j.load.Plate.Holes, j.base.Grain)
 
 	edge, mark := EdgeDistance(dia, across)
@@ -90,7 +90,7 @@ func (s *Screening) arrange(j *job, d Dimensions, bearing float64) float64 {
 	if large {
 		source = "NDS 2018 Tables 12.5.1C, 12.5.1E"
 	}
-	if large && wall && !across && bearing > 6*dia && m.rows > 0 && m.rows < j.base.Width {
+	if large && shears && !across && bearing > 6*dia && m.rows > 0 && m.rows < j.base.Width {
 		edge = max(edge, m.rows/2)
 	}
 	s.edge(j, edge, source, mark)
@@ -100,7 +100,7 @@ func (s *Screening) arrange(j *job, d Dimensions, bearing float64) float64 {
 	geometry := 1.0
 	if m.spacing > 0 {
 		least := 3 * dia
-		if !wall {
+		if hangs {
 			least = 4 * dia
 		}
 		switch {
@@ -113,11 +113,11 @@ func (s *Screening) arrange(j *job, d Dimensions, bearing float64) float64 {
 	}
 	if end := j.base.End; end > 0 {
 		half, full := 3.5*dia, 7*dia
-		switch {
-		case !wall:
-			half, full = 4*dia, 4*dia
-		case across:
+		if across || !shears {
 			half, full = 2*dia, 4*dia
+		}
+		if hangs {
+			half = 4 * dia
 		}
 		if micro(end) < micro(half) {
 			s.refuse("End distance", "The fixing is too close to the end of the member.",

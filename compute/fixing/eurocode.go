@@ -280,7 +280,7 @@ func (s *Screening) judgeEurocode(j *job) error {
 		moment = yieldMoment(core)
 	}
 	w.moment = moment
-	wall := j.load.On == Wall
+	shears := j.load.shears()
 	least := LeastPenetration(MetricScrew, d.Diameter)
 	s.penetration(j, least, "EN 1995-1-1:2004 §8.7.2")
 	// Counted from 6d to 8d, the lateral value grows to its full size (§8.3.1.2).
@@ -291,7 +291,7 @@ func (s *Screening) judgeEurocode(j *job) error {
 	for i, f := range s.Forces {
 		cap := &s.Capacities[i]
 		cap.Pull = w.pull
-		if wall {
+		if shears {
 			angle := grainAngle(f, j.base.Grain)
 			if angle != last {
 				last = angle
@@ -310,10 +310,10 @@ func (s *Screening) judgeEurocode(j *job) error {
 }
 
 func (s *Screening) eurocodeDistances(j *job, predrilled bool) {
-	d, wall := j.dim.Diameter, j.load.On == Wall
-	edge := LeastEdge(d, true, wall, predrilled)
+	d, shears := j.dim.Diameter, j.load.shears()
+	edge := LeastEdge(d, true, shears, predrilled)
 	mark := figure.Secondary
-	if wall && j.base.Grain == GrainAcross {
+	if j.load.acrossGrain(j.base.Grain) {
 		edge, mark = max(edge, loadedEdge(d, predrilled)), figure.Memory
 	}
 	s.edge(j, edge, "EN 1995-1-1:2004+A1 Tables 8.2, 8.6", mark)
@@ -321,9 +321,9 @@ func (s *Screening) eurocodeDistances(j *job, predrilled bool) {
 		s.refuse("Depth of the timber", "The timber is too thin for this diameter.", 12*d, depth, "m", "EN 1995-1-1:2004+A1 Table 8.6", figure.Secondary)
 	}
 	end := 10 * d
-	if wall && !predrilled {
+	if shears && !predrilled {
 		end = 15 * d
-	} else if wall {
+	} else if shears {
 		end = 12 * d
 	}
 	if j.base.End > 0 && micro(j.base.End) < micro(end) {

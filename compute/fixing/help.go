@@ -94,7 +94,7 @@ func (s *Screening) Helps() []Help {
 	t.longer()
 	t.thicker()
 	t.second()
-	if j.base.Lining > 0 && j.load.On == Wall {
+	if j.base.Lining > 0 && j.load.shears() {
 		c := *j
 		c.base.Lining = 0
 		t.try(Help{Kind: OnTheWood}, &c)

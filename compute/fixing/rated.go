@@ -126,7 +126,7 @@ func (s *Screening) judgeRated(j *job) error {
 		s.refuse("Rated for another base", "The maker rates this fixing for "+r.For.String()+", and the base is "+j.base.Kind.String()+".",
 			0, 0, "", sourceRated, figure.Published)
 	}
-	if j.base.Kind == HollowWall && j.load.On == Ceiling {
+	if j.base.Kind == HollowWall && j.load.hangs() {
 		s.refuse("Sheet overhead", "A loudspeaker is not hung overhead from a sheet over a cavity: use the joists.", 0, 0, "", "", figure.CommonPractice)
 	}
 	if j.base.Lining > 0 && (j.base.Kind == Masonry || j.base.Kind == Concrete || j.base.Kind == Framing) {
@@ -137,7 +137,7 @@ func (s *Screening) judgeRated(j *job) error {
 	for i, f := range s.Forces {
 		cap := &s.Capacities[i]
 		cap.Pull = r.Pull / w.divide
-		if j.load.On == Wall {
+		if j.load.shears() {
 			cap.Shear = r.Shear / w.divide
 		}
 		cap.combine(factor*f.Tension, factor*f.Shear, interactLinear)

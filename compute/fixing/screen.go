@@ -302,7 +302,7 @@ func (j *job) judge(s *Screening, statics *Statics) error {
 	*s = Screening{
 		Statics: *statics, Forces: statics.Forces, Capacities: capacities,
 		Refused: s.Refused[:0], Open: s.Open[:0], Cautions: s.Cautions[:0],
-		Proof: proofLoad(j.load.Mass), Tether: j.load.On == Ceiling, job: *j,
+		Proof: proofLoad(j.load.Mass), Tether: j.load.hangs(), job: *j,
 	}
 	var err error
 	switch {
@@ -327,7 +327,7 @@ func (j *job) judge(s *Screening, statics *Statics) error {
 	if j.base.Kind == Framing && j.fixing.Kind != Rated {
 		s.inFraming(j)
 	}
-	if j.load.On == Wall && j.base.Lining > 0 {
+	if j.load.shears() && j.base.Lining > 0 {
 		s.caution("The lining under the lower edge takes the pressure of the plate: do not crush it by over-tightening (common practice, no source).")
 	}
 	for i, c := range s.Capacities {
@@ -358,7 +358,7 @@ func (s *Screening) inFraming(j *job) {
 	plate, lining := j.load.Plate.Thickness, j.base.Lining
 	s.LeastLength = LeastLength(j.fixing.Kind, j.dim, plate, lining, 0)
 	gravity := s.work.gravity
-	s.Pilot = Pilot(j.fixing.Kind, j.dim, gravity, true, j.load.On == Wall, j.fixing.Length, j.thread, plate, lining)
+	s.Pilot = Pilot(j.fixing.Kind, j.dim, gravity, true, j.load.shears(), j.fixing.Length, j.thread, plate, lining)
 	if drilled := j.fixing.Pilot; drilled > 0 {
 		// A tenth of a millimetre is as near as drill bits come.
 		switch {
@@ -379,7 +379,7 @@ func (s *Screening) judgeNDS(j *job) error {
 	if kind == MetricScrew {
 		return bad(ErrRules, "fixing.kind", kind.String(), "a screw or nail of NDS 2018, or base.rules Eurocode5")
 	}
-	wall, ultimate := j.load.On == Wall, j.load.Basis == UltimateValues
+	shears, ultimate := j.load.shears(), j.load.Basis == UltimateValues
 	w := &s.work
 	wood, known := FindSpecies(j.base.Species)
 	w.species, w.gravity = wood.Name, wood.Gravity
@@ -393,7 +393,7 @@ func (s *Screening) judgeNDS(j *job) error {
 		s.refuse("End grain", "A "+kind.String()+" may not be pulled out of end grain.", 0, 0, "", "NDS 2018 §12.2.2.3, §12.2.3.3", figure.Secondary)
 	}
 	nail := kind == PlainNail || kind == RingNail
-	if nail && !wall {
+	if nail && j.load.hangs() {
 		s.refuse("Nails overhead", "Nails do not hold a loudspeaker overhead: use screws.", 0, 0, "", "", figure.CommonPractice)
 	}
 	s.penetration(j, LeastPenetration(kind, d.Diameter), "NDS 2018 §12.1.4.6, §12.1.5.6, §12.1.6.4")
@@ -423,7 +423,7 @@ func (s *Screening) judgeNDS(j *job) error {
 	for i, f := range s.Forces {
 		cap := &s.Capacities[i]
 		cap.Pull = w.pull
-		if wall {
+		if shears {
 			if angle := grainAngle(f, j.base.Grain); angle != last {
 				last = angle
 				if lateral, mode, err = w.lateral(j, angle, ultimate); err != nil {

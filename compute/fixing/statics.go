@@ -13,6 +13,8 @@ const (
 	Wall Surface = iota
 	// Ceiling is level, seen from below: weight pulls the fixings out.
 	Ceiling
+	// Slope leans over people: weight pulls and shears at once.
+	Slope
 )
 
 // MaxHoles is the largest number of holes a plate may have.
@@ -44,8 +46,12 @@ type Load struct {
 	// Mass of all that hangs: loudspeaker, arm and plate, kg.
 	Mass float64
 	// Reach places the centre of mass. Wall: its distance e from the wall, m, not
-	// negative. Ceiling: its y in plate coordinates, m.
+	// negative. Ceiling and slope: its y in plate coordinates, m.
 	Reach float64
+	// Out is its distance from a slope, m, not negative.
+	Out float64
+	// Down is which way weight pulls at a slope.
+	Down Direction
 	// Side is x of the centre of mass in plate coordinates, m.
 	Side float64
 	On   Surface
@@ -53,6 +59,29 @@ type Load struct {
 	Plate Plate
 	// Basis picks what the load is compared with.
 	Basis Basis
+}
+
+// A Direction is of length one in plate coordinates: X and Y as those of a [Hole], Out
+// away from the base, square to it.
+type Direction struct{ X, Y, Out float64 }
+
+// shears tells whether weight acts in the plane of the plate as well, and hangs whether
+// it pulls the plate off.
+func (l *Load) shears() bool { return l.On != Ceiling }
+func (l *Load) hangs() bool  { return l.On != Wall }
+
+// acrossGrain tells whether weight shears across the grain: on a slope from 10° off it.
+func (l *Load) acrossGrain(g Grain) bool {
+	across, along := math.Abs(l.Down.X), math.Abs(l.Down.Y)
+	switch {
+	case l.On == Wall:
+		return g == GrainAcross
+	case l.On == Ceiling:
+		return false
+	case g == GrainAcross:
+		across, along = along, across
+	}
+	return across > along*math.Tan(10*math.Pi/180)
 }
 
 // A Force is what one fixing must hold, N.
@@ -91,7 +120,7 @@ const (
 type Statics struct {
 	Weight float64 // W = m·g, N
 	// Moment that tilts the plate, N·m: about the lower edge on a wall, about the
-	// centroid of the fixings on a ceiling.
+	// centroid of the fixings on a ceiling or a slope.
 	Moment   float64
 	Centroid Hole
 	Forces   []Force // one for each hole, in their order
@@ -114,6 +143,12 @@ type Statics struct {
 // of equal springs under a stiff plate that may touch along its outline. On an
 // edge this is the edge form, T_i = W·e·y_i/Σ y_j² with e and y from the edge.
 //
+// On a slope the part of the weight square to it, W·Out, pulls as on a ceiling at the
+// point of the slope straight above the centre of mass: the part in the plane of the
+// plate, W·X and W·Y, acts a distance e out from it, and its moment is the same as if
+// the pull acted further uphill, at x - e·X/Out, y - e·Y/Out. That part shears, shared
+// and with torsion as on a wall.
+//
 // Forces and moments balance about all axes in every case.
 func Forces(load Load) (Statics, error) {
 	if err := checkLoad(load); err != nil {
@@ -128,10 +163,13 @@ func Forces(load Load) (Statics, error) {
 	s.Centroid.X /= float64(len(holes))
 	s.Centroid.Y /= float64(len(holes))
 	var err error
-	if load.On == Wall {
+	switch load.On {
+	case Wall:
 		err = s.wall(load)
-	} else {
-		err = s.ceiling(load)
+	case Slope:
+		err = s.slope(load)
+	default:
+		err = s.ceiling(load, s.Weight)
 	}
 	if err != nil {
 		return Statics{}, err
@@ -157,8 +195,17 @@ func checkLoad(load Load) error {
 	); err != nil {
 		return err
 	}
-	if load.On != Wall && load.On != Ceiling {
-		return badNumber(ErrUnknownKind, "load.on", float64(load.On), "", "Wall or Ceiling")
+	if load.On < Wall || load.On > Slope {
+		return badNumber(ErrUnknownKind, "load.on", float64(load.On), "", "Wall, Ceiling or Slope")
+	}
+	if load.On == Slope {
+		d := load.Down
+		if err := notNegative("load.out", load.Out, maxLength, "m"); err != nil {
+			return err
+		}
+		if length := math.Hypot(math.Hypot(d.X, d.Y), d.Out); !(math.Abs(length-1) < 1e-6) || !(d.Out > leastPull) {
+			return badNumber(ErrNotPositive, "load.down.out", d.Out, "", "more than "+number(leastPull, "")+" in a direction of length 1")
+		}
 	}
 	if load.On == Wall && load.Reach < 0 {
 		return badNumber(ErrNotPositive, "load.reach", load.Reach, "m", "0 or more from a wall")
@@ -178,6 +225,39 @@ func checkLoad(load Load) error {
 				return badNumber(ErrCoincident, "plate.holes", float64(i+1), "", "a place of its own for each hole")
 			}
 		}
+	}
+	return nil
+}
+
+// leastPull is how much of the weight a slope must be pulled by: less is a wall.
+const leastPull = 1e-3
+
+// slope adds what the weight does in the plane of the plate to what it pulls.
+func (s *Statics) slope(load Load) error {
+	holes, d := load.Plate.Holes, load.Down
+	rx, ry := load.Side-s.Centroid.X, load.Reach-s.Centroid.Y
+	px, py := s.Weight*d.X, s.Weight*d.Y
+	var polar float64
+	for _, h := range holes {
+		dx, dy := h.X-s.Centroid.X, h.Y-s.Centroid.Y
+		polar += float64(dx*dx) + dy*dy
+	}
+	torque := float64(rx*py) - ry*px
+	if polar < nearest*nearest {
+		if math.Abs(torque) > 1e-6*s.Weight {
+			return badNumber(ErrTorsion, "load.side", load.Side, "m", "straight downhill of the only hole, or a second hole")
+		}
+		torque, polar = 0, 1
+	}
+	above := load
+	above.Side, above.Reach = load.Side-load.Out*d.X/d.Out, load.Reach-load.Out*d.Y/d.Out
+	if err := s.ceiling(above, s.Weight*d.Out); err != nil {
+		return err
+	}
+	n := float64(len(holes))
+	for i, h := range holes {
+		s.Forces[i].Right = px/n - torque*(h.Y-s.Centroid.Y)/polar
+		s.Forces[i].Down = -py/n - torque*(h.X-s.Centroid.X)/polar
 	}
 	return nil
 }
@@ -232,17 +312,18 @@ func (p plane) at(x, y float64) float64 { return p.a + float64(p.b*x) + float64(
 // ceiling finds the one equilibrium in which the plate touches nowhere, at one
 // corner or along one side. The problem is convex with four limits, so trying
 // the nine cases finds the only answer there is.
-func (s *Statics) ceiling(load Load) error {
+// pull is what draws the plate off, N, the weight itself on a ceiling.
+func (s *Statics) ceiling(load Load, pull float64) error {
 	ex, ey := load.Side-s.Centroid.X, load.Reach-s.Centroid.Y
-	s.Moment = s.Weight * math.Hypot(ex, ey)
+	s.Moment = pull * math.Hypot(ex, ey)
 	g := newGroup(load.Plate, s.Centroid)
-	if p, ok := g.free(s.Weight, ex, ey); ok {
+	if p, ok := g.free(pull, ex, ey); ok {
 		s.Form = CentroidForm
 		s.settle(load.Plate, p)
 		return nil
 	}
 	s.Form = EdgeForm
-	p, ok := g.touching(s.Weight, ex, ey)
+	p, ok := g.touching(pull, ex, ey)
 	if !ok {
 		return badNumber(ErrNoLever, "load.reach", load.Reach, "m", "holes, plate.edge or plate.side beyond the far side of the load")
 	}
@@ -255,13 +336,13 @@ func (s *Statics) ceiling(load Load) error {
 		mx += s.Forces[i].Tension * h.X
 		my += s.Forces[i].Tension * h.Y
 	}
-	s.Contact.Force -= s.Weight
-	if s.Contact.Force <= touch*s.Weight {
+	s.Contact.Force -= pull
+	if s.Contact.Force <= touch*pull {
 		s.Contact = Contact{X: s.Centroid.X, Y: s.Centroid.Y}
 		return nil
 	}
-	s.Contact.X = (mx - s.Weight*load.Side) / s.Contact.Force
-	s.Contact.Y = (my - s.Weight*load.Reach) / s.Contact.Force
+	s.Contact.X = (mx - pull*load.Side) / s.Contact.Force
+	s.Contact.Y = (my - pull*load.Reach) / s.Contact.Force
 	return nil
 }
 

@@ -265,3 +265,108 @@ func TestForcesRefuseWhatCannotBeHeld(t *testing.T) {
 		})
 	}
 }
+
+// Of four holes 100 mm apart whose square is the plate, on a slope of 45° that falls towards -x, with the load 200 mm out
+// from their middle. By hand: W/√2 pulls, straight above the centre of mass, 200 mm uphill of the middle and 250 mm from
+// the downhill edge, so that the two upper fixings hold W/√2·250/(2·100) each and the edge presses with 1.5·W/√2; each
+// fixing shears with a quarter of W/√2.
+func TestForcesOnASlopeByHand(t *testing.T) {
+	half := math.Sqrt(0.5)
+	holes := []fixing.Hole{{X: 0.05, Y: 0.05}, {X: 0.05, Y: -0.05}, {X: -0.05, Y: 0.05}, {X: -0.05, Y: -0.05}}
+	s, err := fixing.Forces(fixing.Load{Mass: newtons(100), On: fixing.Slope, Out: 0.2, Down: fixing.Direction{X: -half, Out: half},
+		Plate: fixing.Plate{Holes: holes, Edge: -0.05, Thickness: 0.003}})
+	require.NoError(t, err)
+	for i, want := range []float64{125 * half, 125 * half, 0, 0} {
+		assert.InDelta(t, want, s.Forces[i].Tension, 1e-9, "fixing %d", i)
+		assert.InDelta(t, -25*half, s.Forces[i].Right, 1e-9)
+		assert.InDelta(t, 0, s.Forces[i].Down, 1e-9)
+	}
+	assert.InDelta(t, 150*half, s.Contact.Force, 1e-9)
+	assert.InDelta(t, -0.05, s.Contact.X, 1e-12)
+}
+
+// All forces on a plate on any slope balance about every axis, with the weight where it is: Side, Reach and Out from the
+// plate, in the direction Down.
+func TestForcesOnASlopeBalanceAboutEveryAxis(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		holes := append([]fixing.Hole{{X: 0.005, Y: 0.005}, {X: 0.065, Y: 0.015}, {X: -0.015, Y: 0.115}}, holesGen(t, 5)...)
+		lean, turn := rapid.Float64Range(0.05, 1.5).Draw(t, "lean"), rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "turn")
+		d := fixing.Direction{X: math.Cos(lean) * math.Cos(turn), Y: math.Cos(lean) * math.Sin(turn), Out: math.Sin(lean)}
+		l := fixing.Load{
+			Mass: rapid.Float64Range(1, 60).Draw(t, "mass"), On: fixing.Slope, Down: d,
+			Reach: rapid.Float64Range(-0.5, 0.5).Draw(t, "reach"), Side: rapid.Float64Range(-0.5, 0.5).Draw(t, "side"), Out: rapid.Float64Range(0, 0.5).Draw(t, "out"),
+			Plate: fixing.Plate{Holes: holes, Edge: rapid.Float64Range(-0.1, 0.005).Draw(t, "edge"), Side: rapid.Float64Range(0, 0.05).Draw(t, "overhang"), Thickness: 0.003},
+		}
+		s, err := fixing.Forces(l)
+		require.NoError(t, err)
+		w, c := s.Weight, s.Contact
+		fx, fy, fz := w*d.X, w*d.Y, w*d.Out // of the weight, at (Side, Reach, Out)
+		mx, my, mz := l.Reach*fz-l.Out*fy, l.Out*fx-l.Side*fz, l.Side*fy-l.Reach*fx
+		for i, f := range s.Forces { // the fixings hold the plate back, in its plane
+			h := holes[i]
+			assert.GreaterOrEqual(t, f.Tension, 0.0)
+			fx, fy, fz = fx-f.Right, fy+f.Down, fz-f.Tension
+			mx, my, mz = mx-h.Y*f.Tension, my+h.X*f.Tension, mz-(h.X*-f.Down-h.Y*f.Right)
+		}
+		fz, mx, my = fz+c.Force, mx+c.Y*c.Force, my-c.X*c.Force // the base presses it out
+		tol := 1e-6 * w * (1 + 1/d.Out)
+		for i, x := range []float64{fx, fy, fz, mx, my, mz} {
+			assert.InDelta(t, 0, x, tol, "equation %d", i)
+		}
+	})
+}
+
+// A slope that is nearly level is a ceiling, and one that is nearly plumb a wall that falls towards its lower edge.
+func TestForcesOnASlopeGoOverIntoCeilingAndWall(t *testing.T) {
+	plate := fixing.Plate{Holes: []fixing.Hole{{X: -0.03, Y: 0.02}, {X: 0.04, Y: 0.03}, {X: -0.03, Y: 0.15}, {X: 0.04, Y: 0.16}}, Edge: -0.05, Side: 0.02, Thickness: 0.003}
+	slope := fixing.Load{Mass: 12, On: fixing.Slope, Reach: 0.1, Side: 0.01, Out: 0.2, Plate: plate}
+	for _, row := range []struct {
+		other fixing.Load
+		lean  float64
+	}{
+		{fixing.Load{Mass: 12, On: fixing.Ceiling, Reach: 0.1, Side: 0.01, Plate: plate}, 1e-7},
+		{fixing.Load{Mass: 12, On: fixing.Wall, Reach: 0.2, Side: 0.01, Plate: plate}, math.Pi/2 - 1.1e-3},
+	} {
+		slope.Down = fixing.Direction{Y: -math.Sin(row.lean), Out: math.Cos(row.lean)}
+		got, err := fixing.Forces(slope)
+		require.NoError(t, err)
+		want, err := fixing.Forces(row.other)
+		require.NoError(t, err)
+		for i := range want.Forces {
+			assert.InDelta(t, want.Forces[i].Tension, got.Forces[i].Tension, 2e-3*want.Weight)
+			assert.InDelta(t, want.Forces[i].Shear, got.Forces[i].Shear, 2e-3*want.Weight)
+		}
+	}
+}
+
+func TestForcesRefuseASlopeThatIsNone(t *testing.T) {
+	l := fixing.Load{Mass: 10, On: fixing.Slope, Out: 0.1, Plate: fixing.Plate{Holes: column(0.05, 0.15), Edge: 0, Thickness: 0.003}}
+	for _, d := range []fixing.Direction{{}, {Y: -1}, {Y: -0.6, Out: 0.9}, {Y: -0.8, Out: -0.6}, {X: math.NaN(), Out: 1}} {
+		l.Down = d
+		_, err := fixing.Forces(l)
+		require.ErrorIs(t, err, fixing.ErrNotPositive, "%v", d)
+		assert.ErrorContains(t, err, "load.down.out")
+	}
+	l.Down, l.Out = fixing.Direction{Y: -0.6, Out: 0.8}, -0.1
+	_, err := fixing.Forces(l)
+	assert.ErrorContains(t, err, "load.out")
+	l.Out, l.Plate.Holes, l.Side, l.Plate.Side = 0.1, column(0.1), 0.05, 0.1
+	_, err = fixing.Forces(l)
+	assert.ErrorIs(t, err, fixing.ErrTorsion, "one hole does not keep the plate from turning")
+}
+
+// On a slope weight shears along the rafters that run downhill, and across battens.
+func TestScreenASlopeByItsGrain(t *testing.T) {
+	load := fixing.Load{Mass: 10, On: fixing.Slope, Reach: 0.12, Out: 0.15, Down: fixing.Direction{X: -0.6, Out: 0.8}, Plate: fixing.Plate{
+		Holes: []fixing.Hole{{Y: 0.1}, {X: 0.05, Y: 0.1}}, Side: 0.03, Thickness: 0.003}}
+	lag := fixing.Fixing{Kind: fixing.LagScrew, Size: "5/16 in", Length: 0.0889}
+	edge := func(g fixing.Grain) float64 {
+		s, err := fixing.Screen(load, lag, fixing.Base{Kind: fixing.Framing, Species: "Spruce-Pine-Fir", Width: 0.1, Depth: 0.1, Grain: g})
+		require.NoError(t, err)
+		assert.True(t, s.Tether)
+		assert.Positive(t, s.Capacities[0].Shear)
+		return s.EdgeWanted / (0.3125 * inch)
+	}
+	assert.InDelta(t, 1.5, edge(fixing.GrainAcross), 1e-9, "along the grain: NDS 2018 Table 12.5.1C")
+	assert.InDelta(t, 4, edge(fixing.GrainUp), 1e-9, "the edge that is loaded across the grain: NDS 2018 Table 12.5.1C")
+}

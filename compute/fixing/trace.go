@@ -1,6 +1,10 @@
 package fixing
 
-import "hangtrue/compute/figure"
+import (
+	"math"
+
+	"hangtrue/compute/figure"
+)
 
 // Trace gives the calculation behind a screening, in the order of the work: load,
 // force on the worst fixing, what it carries and the utilisation. Each figure
@@ -51,7 +55,8 @@ func (t *trace) load() {
 	n := float64(len(s.Forces))
 	t.add("Weight", "W = m·g", "standard gravity", figure.Memory, s.Statics.Weight, "N",
 		in("m", j.load.Mass, "kg"), in("g", Gravity, "m/s²"))
-	if j.load.On == Wall {
+	switch j.load.On {
+	case Wall:
 		t.add("Tilting moment", "M = W·e", sourceStatics, figure.Derived, s.Statics.Moment, "N·m",
 			in("W", s.Statics.Weight, "N"), in("e", j.load.Reach, "m"))
 		t.add("Pull on the worst fixing", "T = M·y / Σ y²", sourceStatics, figure.Published, f.Tension, "N",
@@ -60,7 +65,23 @@ func (t *trace) load() {
 			in("W", s.Statics.Weight, "N"), in("n", n, ""), in("s", j.load.Side-s.Statics.Centroid.X, "m"),
 			in("x", hole.X-s.Statics.Centroid.X, "m"), in("y", hole.Y-s.Statics.Centroid.Y, "m"))
 		t.add("Pressure at the lower edge", "C = Σ T", sourceStatics, figure.Derived, s.Statics.Contact.Force, "N", in("n", n, ""))
-	} else {
+	case Slope:
+		formula := "T = N/n + the plane of the moments about the centroid"
+		if s.Statics.Form == EdgeForm {
+			formula = "the plate presses at its edge: least energy of equal springs under a stiff plate"
+		}
+		d := j.load.Down
+		pull := s.Statics.Weight * d.Out
+		t.add("Pull square to the slope", "N = W·cos φ, φ from level", sourceStatics, figure.Derived, pull, "N",
+			in("W", s.Statics.Weight, "N"), in("cos φ", d.Out, ""))
+		t.add("Pull on the worst fixing", formula+"; N acts straight above the centre of mass", sourceStatics, figure.Derived, f.Tension, "N",
+			in("N", pull, "N"), in("n", n, ""), in("e across", j.load.Side-j.load.Out*d.X/d.Out-s.Statics.Centroid.X, "m"),
+			in("e along", j.load.Reach-j.load.Out*d.Y/d.Out-s.Statics.Centroid.Y, "m"))
+		t.add("Shear on the worst fixing", "V = W·sin φ/n and its torsion about the centroid", sourceStatics, figure.Derived, f.Shear, "N",
+			in("W", s.Statics.Weight, "N"), in("sin φ", math.Hypot(d.X, d.Y), ""), in("n", n, ""),
+			in("x", hole.X-s.Statics.Centroid.X, "m"), in("y", hole.Y-s.Statics.Centroid.Y, "m"))
+		t.add("Pressure at the edge", "C = Σ T - N", sourceStatics, figure.Derived, s.Statics.Contact.Force, "N", in("N", pull, "N"))
+	default:
 		formula := "T = W/n + the plane of the moments about the centroid"
 		if s.Statics.Form == EdgeForm {
 			formula = "the plate presses at its edge: least energy of equal springs under a stiff plate"
@@ -111,7 +132,7 @@ func (t *trace) nds() {
 	t.add("Pull that one fixing carries", "W'p = W·p_t·C_D·C_M·C_t·C_eg", "NDS 2018 Table 11.3.1", mark, w.pull, "N",
 		in("W", w.perLength, "N/m"), in("p_t", s.Penetration.Thread, "m"), in("C_D", w.duration, ""),
 		in("C_M", w.wetPull, ""), in("C_t", w.heat, ""), in("C_eg", w.endPull, ""))
-	if j.load.On == Wall {
+	if j.load.shears() {
 		lateral := t.lateral(ultimate)
 		rule, source := "1/Z'α = sin²α/W'p + cos²α/Z'", "NDS 2018 Eq. 12.4-1"
 		if j.fixing.Kind == PlainNail || j.fixing.Kind == RingNail {
@@ -176,7 +197,7 @@ func (t *trace) eurocode() {
 		in("f_ax,k", w.strength, "Pa"), in("d", j.dim.Diameter, "m"), in("lef", s.Penetration.Thread, "m"),
 		in("n_ef/n", w.group, ""), in("k_mod", w.kmod, ""), in("γ_M", GammaM, ""))
 	c := s.Capacities[s.Worst]
-	if j.load.On == Wall {
+	if j.load.shears() {
 		t.add("Yield moment of the screw", "M_y,Rk = 0.3·f_u·d_ef^2.6, or declared", "EN 1995-1-1:2004 Eq. 8.14", figure.Memory, w.moment, "N·m",
 			in("f_u", 400*megapascal, "Pa"), in("d1", j.dim.Root, "m"))
 		t.add("Side load that one screw carries, mode "+c.Mode.String(), "thin plate at a gap g: crushing or one hinge, times k_mod/γ_M",
@@ -191,7 +212,7 @@ func (t *trace) rated() {
 	r := j.fixing.Rating
 	t.add("Pull that one fixing carries", "rated load / factor", sourceRated, figure.Published, w.pull, "N",
 		in("rated pull", r.Pull, "N"), in("factor", w.divide, ""))
-	if j.load.On == Wall {
+	if j.load.shears() {
 		t.add("Side load that one fixing carries", "rated load / factor", sourceRated, figure.Published, s.Capacities[s.Worst].Shear, "N",
 			in("rated shear", r.Shear, "N"), in("factor", w.divide, ""))
 	}
