@@ -29,6 +29,7 @@ type Engine struct {
 	jobs   map[string]*job
 	strays []Stray
 	made   *checklist.Entry // whose bytes are on their way to the storage
+	sought string           // id of an entry for which a job was read again
 
 	albums  map[string]*album // by job
 	asked   map[string]string // in which run of the server this program asked which photos of a job it has

@@ -265,3 +265,24 @@ func TestEngineRenewingLeavesForeignRows(t *testing.T) {
 	assert.Zero(t, p.stored("pending"))
 	assert.Equal(t, 4, p.stored("records"))
 }
+
+// An entry that a program made which failed meanwhile is stored after the next one has
+// read the job: it is shown, and counted as not sent.
+func TestEngineEntryOfTheProgramBefore(t *testing.T) {
+	_, p := atWork(t, 2, checklist.Installer)
+	made := p.call("submit", map[string]any{"path": isolatePath, "form": isolated("locked"), "now": now})
+	p.restart()
+	p.call("page", map[string]any{"path": isolatePath}) // reads the job
+	p.apply(made.Write)
+	a := p.call("kept", map[string]any{"id": made.ID, "job": made.Job})
+	assert.Contains(t, a.Say.HTML, "1 not sent yet.")
+	j, ok := p.engine.Job(jobID)
+	require.True(t, ok)
+	require.Len(t, j.Pending, 1)
+	assert.Equal(t, made.ID, j.Pending[0].ID)
+
+	a = p.call("kept", map[string]any{"id": storedNowhere, "job": jobID})
+	assert.Contains(t, a.Say.HTML, "1 not sent yet.", "what is nowhere is looked for once")
+}
+
+const storedNowhere = "01b97738-4877-76c8-855f-f841b722ac15"

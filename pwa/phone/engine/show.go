@@ -158,12 +158,19 @@ func (e *Engine) kept(in keeping) (Answer, error) {
 	if j.log == nil {
 		return Answer{Need: j.id}, nil // which brings the entry from the storage
 	}
-	if e.made != nil && e.made.ID == in.ID {
+	switch {
+	case e.made != nil && e.made.ID == in.ID:
 		if err := j.log.Keep(*e.made); err != nil {
 			return Answer{}, err
 		}
 		e.keptPhotos(*e.made)
 		e.made = nil
+	case e.sought != in.ID && !j.log.Knows(in.ID):
+		// A program before this one made it, and it was stored after this one had read
+		// the job. It is there, unless another tab has done something with it already.
+		e.sought = in.ID
+		e.drop(j)
+		return Answer{Need: j.id}, nil
 	}
 	j.pending, j.stale = len(j.log.Pending()), true
 	text := "Saved on this phone."
