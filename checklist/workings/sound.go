@@ -39,7 +39,7 @@ type Heard struct {
 	// Unknown says why there is no level, power or trim; the rest is then 0.
 	Unknown   string
 	Trim      float64 // dB, down to the quietest
-	Level     float64 // dB at the amplifier's full power
+	Level     float64 // dB at Full, or Takes where that is less
 	Full      float64 // W, the amplifier's power
 	Takes     float64 // W, the loudspeaker's
 	Asked     bool    // the plan asks a level, so that Needed and Headroom say something
@@ -109,12 +109,12 @@ func (s *SoundSheet) channels(p *plan.Plan) error {
 		if h.Samples, err = sound.Samples(h.Delay, SampleRate); err != nil {
 			return of("mount "+m.Channel, err)
 		}
-		sensitivity, err := s.level(p, m, model, &h)
-		if err != nil {
+		if err := s.level(p, m, model, &h); err != nil {
 			return of("mount "+m.Channel, err)
 		}
 		if h.Unknown == "" && !h.Sub {
-			sources, sounding = append(sources, sound.Source{Sensitivity: sensitivity, Distance: h.Distance}), append(sounding, i)
+			// Amplifiers of one gain give every loudspeaker the same voltage, whatever its impedance.
+			sources, sounding = append(sources, sound.Source{Sensitivity: model.Sensitivity, Distance: h.Distance}), append(sounding, i)
 		}
 		s.Channels = append(s.Channels, h)
 	}
@@ -124,54 +124,59 @@ func (s *SoundSheet) channels(p *plan.Plan) error {
 	return s.trims(sources, sounding)
 }
 
-// level works out what a channel reaches, and what of it is asked. The sensitivity
-// it gives is for 1 W at 1 m.
-func (s *SoundSheet) level(p *plan.Plan, m *plan.Mount, model *plan.Model, h *Heard) (float64, error) {
+// level works out what a channel reaches, and what of it is asked. The power goes into
+// the impedance that the links on the loudspeaker's back make.
+func (s *SoundSheet) level(p *plan.Plan, m *plan.Mount, model *plan.Model, h *Heard) error {
 	amplifier := p.Amplifier(m.Amplifier)
 	switch {
 	case model.Active:
 		h.Unknown = "it is active: its own amplifier and gain decide its level"
-		return 0, nil
+		return nil
 	case model.Sensitivity == 0:
 		h.Unknown = "the plan gives no sensitivity for " + model.Name
-		return 0, nil
+		return nil
 	case amplifier == nil:
-		return 0, fmt.Errorf("%w: amplifier %q", plan.ErrUnknown, m.Amplifier)
+		return fmt.Errorf("%w: amplifier %q", plan.ErrUnknown, m.Amplifier)
 	}
-	sensitivity, err := sound.OneWattSensitivity(model.Sensitivity, model.RatedImpedance)
+	rated, _, ok := model.Load(m.Bridge)
+	if !ok {
+		return fmt.Errorf("%w: driver bridge %q", plan.ErrUnknown, m.Bridge)
+	}
+	sensitivity, err := sound.OneWattSensitivity(model.Sensitivity, rated)
 	if err != nil {
-		return 0, err
+		return err
 	}
 	h.Figures = append(h.Figures, figure.Figure{Name: "sensitivity for 1 W at 1 m", Formula: "S + 10 log10(Z / 8 ohm)", Source: "2.83 V into 8 ohm is 1 W", Mark: figure.Derived,
-		Inputs: []figure.Input{{Name: "S, sensitivity for 2.83 V at 1 m", Value: model.Sensitivity, Unit: "dB"}, {Name: "Z, rated impedance", Value: model.RatedImpedance, Unit: "ohm"}},
+		Inputs: []figure.Input{{Name: "S, sensitivity for 2.83 V at 1 m", Value: model.Sensitivity, Unit: "dB"}, {Name: "Z, rated impedance with the links as planned", Value: rated, Unit: "ohm"}},
 		Value:  sensitivity, Unit: "dB"})
 	h.Full, h.Takes = amplifier.Power, model.Power
-	level, err := sound.LevelFigure(sensitivity, h.Full, h.Distance)
+	most := min(h.Full, h.Takes)
+	level, err := sound.LevelFigure(sensitivity, most, h.Distance)
 	if err != nil {
-		return 0, err
+		return err
 	}
 	h.Level, h.Figures = level.Value, append(h.Figures, level)
 	if s.Asked.Level <= 0 {
-		return sensitivity, nil
+		return nil
 	}
 	needed, err := sound.PowerFigure(s.Asked.Level, sensitivity, h.Distance)
 	if err != nil {
-		return 0, err
+		return err
 	}
-	headroom, err := sound.HeadroomFigure(min(h.Full, h.Takes), needed.Value)
+	headroom, err := sound.HeadroomFigure(most, needed.Value)
 	if err != nil {
-		return 0, err
+		return err
 	}
 	h.Asked, h.Needed, h.Headroom, h.BoostLeft = true, needed.Value, headroom.Value, headroom.Value
 	h.Figures = append(h.Figures, needed, headroom)
 	if s.Asked.BassBoost != 0 && !h.Sub {
 		left, err := s.boost().HeadroomFigure(s.Asked.Crossover, h.Headroom)
 		if err != nil {
-			return 0, err
+			return err
 		}
 		h.BoostLeft, h.Figures = left.Value, append(h.Figures, left)
 	}
-	return sensitivity, nil
+	return nil
 }
 
 // trims gives each loudspeaker the gain that makes all equally loud.
@@ -187,8 +192,8 @@ func (s *SoundSheet) trims(sources []sound.Source, channels []int) error {
 		h := &s.Channels[at]
 		h.Trim = trims[i]
 		h.Figures = append(h.Figures, figure.Figure{Name: "level trim", Formula: "min over all of (S - 20 log10 d) less (S - 20 log10 d) here",
-			Source: "free-field point source, public-address reference pages", Mark: figure.Secondary,
-			Inputs: []figure.Input{{Name: "S, sensitivity for 1 W at 1 m", Value: sources[i].Sensitivity, Unit: "dB"}, {Name: "d, distance", Value: sources[i].Distance, Unit: "m"}},
+			Source: "free-field point source, public-address reference pages; amplifiers of one gain", Mark: figure.Secondary,
+			Inputs: []figure.Input{{Name: "S, sensitivity for 2.83 V at 1 m", Value: sources[i].Sensitivity, Unit: "dB"}, {Name: "d, distance", Value: sources[i].Distance, Unit: "m"}},
 			Value:  trims[i], Unit: "dB"})
 	}
 	return nil

@@ -94,12 +94,13 @@ func levelSum(factor float64, levels []float64) (float64, error) {
 
 // Source is a loudspeaker as the seat hears it.
 type Source struct {
-	Sensitivity float64 // decibels, 1 W at 1 m
+	Sensitivity float64 // decibels at 1 m: for one voltage where amplifiers of one gain drive them
 	Distance    float64 // metres to the seat
 }
 
 // Trims are the gains in decibels that make the sources equally loud at the seat, from distance and sensitivity alone:
-// trim_i = min L - L_i with L_i = S_i - 20 log10 d_i. The quietest gets 0 and all others are turned down.
+// trim_i = min L - L_i with L_i = S_i - 20 log10 d_i. The quietest gets 0 and all others are turned down. The sensitivities
+// are for the same voltage, such as 2.83 V: for 1 W each, loudspeakers of different impedance would get different voltages.
 // The error is [ErrInput] or [ErrList].
 func Trims(sources []Source) ([]float64, error) {
 	if err := listLength("sources", len(sources)); err != nil {

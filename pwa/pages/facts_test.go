@@ -93,7 +93,7 @@ func TestRender_Facts(t *testing.T) {
 				"Switching on, in this order", "Processor", "Amplifier 5", "Amplifier 7", "common practice, no source"}, nil},
 		{"sound", "half", base + "/sound", "server",
 			[]string{"Start test tones at a low level", "343.8 m/s", "at 21 °C", "92 dB at the seat", "1.6 h a day", "80 Hz, LR4", "Loudspeaker at 40 Hz", "-24.6 dB", "every small loudspeaker 2.5 times the power from 80 to 120 Hz",
-				"M+030", "4.035 m", "0.00 ms", "97.6 dB with the amplifier", "41 W", "4.7 dB left", "0.7 dB left", "the 120 W that this loudspeaker takes", "LFE1", "not known: it is active"}, []string{"NaN", "Inf"}},
+				"M+030", "4.035 m", "0.00 ms", "96.7 dB with the 120 W that it takes", "41 W", "4.7 dB left", "0.7 dB left", "the amplifier gives 150 W, more than this loudspeaker takes", "LFE1", "not known: it is active"}, []string{"NaN", "Inf"}},
 		{"bridges show the loads", "midway", base + "/mounts/M-135/bridges", "lead",
 			[]string{"What the amplifier will see", "Links fitted", "4 ohm", "dips to 3.2 ohm", "the amplifier carries it", "Links open, as planned", "8 ohm", "made for 4 ohm and more", "<form"}, nil},
 		{"wire shows the loss", "ready", base + "/mounts/M-030/wire", "lead", []string{"What the planned cable comes to", "0.15 dB", "Longest run", "25.1 m", "<form"}, nil},

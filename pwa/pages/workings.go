@@ -439,7 +439,11 @@ func (v view) heardCard(s *workings.SoundSheet, h workings.Heard) Node {
 		if !h.Sub {
 			rows = append(rows, fact{"Trim", strong(level(h.Trim))})
 		}
-		rows = append(rows, fact{"Most at the seat", Text(fmt.Sprintf("%.1f dB with the amplifier's %g W", h.Level, h.Full))})
+		most := fmt.Sprintf("%.1f dB with the amplifier's %g W", h.Level, h.Full)
+		if h.Full > h.Takes {
+			most = fmt.Sprintf("%.1f dB with the %g W that it takes", h.Level, h.Takes)
+		}
+		rows = append(rows, fact{"Most at the seat", Text(most)})
 		if h.Asked {
 			rows = append(rows, fact{fmt.Sprintf("For %g dB", s.Asked.Level), Group(Text(watts(h.Needed)+", "), headroom("", h.Headroom))})
 			if h.BoostLeft != h.Headroom {
@@ -447,7 +451,7 @@ func (v view) heardCard(s *workings.SoundSheet, h workings.Heard) Node {
 			}
 		}
 		if h.Full > h.Takes {
-			rows = append(rows, fact{"Mind", Text(fmt.Sprintf("the amplifier gives more than the %g W that this loudspeaker takes; headroom counts to those", h.Takes))})
+			rows = append(rows, fact{"Mind", Text(fmt.Sprintf("the amplifier gives %g W, more than this loudspeaker takes: turned up it can be harmed", h.Full))})
 		}
 	}
 	return El("section", class("card"), El("h3", link(v.path("mounts", h.Channel), h.Channel)), facts(rows), v.opened(h.Figures))
