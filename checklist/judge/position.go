@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"hangtrue/compute/gauge"
 	"hangtrue/compute/layout"
@@ -191,11 +192,29 @@ func (c Case) directions(name string, s spot) []Check {
 	// Only from the planned hole is the loudspeaker seen in the planned direction.
 	back := c.moves(c.Mount.Along-s.along.Value, c.Mount.Up-s.up.Value)
 	for i := range checks {
-		if checks[i].Verdict != gauge.Within {
-			checks[i].Correction = back
+		switch check := &checks[i]; {
+		case check.Verdict == gauge.Within:
+		case c.planMisses(check, planned):
+			check.Says = "The plan itself has it outside of that, so that going back to the plan's hole does not help."
+		default:
+			check.Correction = back
 		}
 	}
 	return checks
+}
+
+// planMisses tells whether the planned direction is itself outside of what the layout permits.
+func (c Case) planMisses(check *Check, planned place.Sight) bool {
+	var off float64
+	switch {
+	case strings.HasSuffix(check.Name, " permitted azimuth"):
+		off = place.Wrap(planned.Azimuth - check.Target)
+	case strings.HasSuffix(check.Name, " permitted elevation"):
+		off = planned.Elevation - check.Target
+	default:
+		return false
+	}
+	return gauge.Limits{Lower: check.Low, Upper: check.High}.Judge(check.Target+off, 0, gauge.Micrometre) == gauge.Outside
 }
 
 // permitted holds the direction against the layout's range. A range without width

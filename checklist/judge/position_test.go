@@ -130,6 +130,26 @@ func TestMarkSpot_CorrectionOnASlopeOfTheRoom(t *testing.T) {
 	}
 }
 
+// Where the plan itself hangs a loudspeaker off what the layout permits, going back to the plan's hole brings it no nearer:
+// no move is named that would not help. Where the plan is within, the way back is.
+func TestMarkZone_CorrectionOnlyWhereItHelps(t *testing.T) {
+	p := decoded(t, "../../testdata/plans/attic.json")
+	permitted := func(off float64) judge.Check {
+		checks := judge.Run([]string{"mark.zone"}, marked(p, "M+030", "tape", off, 0))
+		return named(t, checks, "mark.zone permitted azimuth")
+	}
+	p.Layout, p.MountByChannel("M+030").OffAngle = "4+7+0", "a pipe" // permits 30° to 45°, BS.2051 system J
+	p.MountByChannel("M+030").Along = 1.1                            // about 20°
+	got := permitted(0.002)
+	assert.Equal(t, gauge.Outside, got.Verdict)
+	assert.Empty(t, got.Correction)
+	assert.Contains(t, got.Says, "The plan itself has it outside")
+	p.MountByChannel("M+030").Along = 0.4 // about 34°
+	got = permitted(0.3)
+	assert.Equal(t, gauge.Outside, got.Verdict)
+	assert.Equal(t, "300 mm left", got.Correction)
+}
+
 // What settles it has to be something that can be done on site.
 func TestMarkSpot_Settle(t *testing.T) {
 	p := demo(t)
