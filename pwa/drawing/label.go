@@ -61,6 +61,11 @@ func wrap(s string, size, most float64, lines int) []string {
 	return out
 }
 
+// shortened tells whether wrap cut anything.
+func shortened(lines []string) bool {
+	return slices.ContainsFunc(lines, func(l string) bool { return strings.HasSuffix(l, "…") })
+}
+
 func cropped(s string, size, most float64) string {
 	if textWidth(s, size, false) <= most {
 		return s

@@ -312,6 +312,23 @@ func TestWall_SVG_Cuts(t *testing.T) {
 
 // The reference hole is drawn where the tape says, to the scale of the outline:
 // the sides of the room give the scale, without the package's own arithmetic.
+// Where the name of an area does not fit into it, it stands beside it: cut to a letter or two it names nothing. The
+// chimney breast takes a strip of 380 mm off a ceiling that is drawn 5 m high.
+func TestWall_SVG_NamesNarrowAreasInFull(t *testing.T) {
+	p := demo(t)
+	p.Room = plan.Room{Box: &plan.Box{Width: 3.86, Length: 5.12, Height: 2.45}, Shapes: []plan.Shape{
+		{Name: "slope", Kind: plan.Slope, Wall: "left", Knee: 1.1, Reach: 1.25},
+		{Name: "chimney breast", Kind: plan.Breast, Wall: "right", Along: 1.9, Width: 1.15, Depth: 0.38}}}
+	p.Mounts = nil
+	drawn := svg(t, drawing.Wall{Plan: p, Surface: "ceiling"})
+	var names []string
+	for _, e := range texts(parse(t, drawn)) {
+		assert.NotContains(t, e.text, "…")
+		names = append(names, e.text)
+	}
+	assert.Contains(t, strings.Join(names, " "), "chimney breast")
+}
+
 func TestWall_SVG_ToScale(t *testing.T) {
 	p := demo(t)
 	all := parse(t, svg(t, drawing.Wall{Plan: p, Surface: "left", Channel: "M+090"}))
