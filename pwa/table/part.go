@@ -186,6 +186,23 @@ type made struct {
 
 // make reads a filled form. Rows of a list that are empty are passed over.
 func (o onForm) make(form Form) made {
+	m := o.read(form)
+	if o.t.draft().Units.System() != tape.Metric {
+		return m
+	}
+	o.each(func(in input, name string, _ *rows) {
+		says := m.problems[name]
+		if mm, err := strconv.Atoi(forms.Value(form, name)); says != "" && err == nil && in.kind == length && mm > farthest {
+			m.problems[name] = fmt.Sprintf("%s If you read millimetres, write %d mm.", says, mm)
+		}
+	})
+	return m
+}
+
+// farthest is the greatest whole number of metres that anybody means in a room.
+const farthest = 100
+
+func (o onForm) read(form Form) made {
 	m := made{problems: map[string]string{}}
 	s := o.t.draft().Units.System()
 	typed := tree{}

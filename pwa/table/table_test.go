@@ -217,6 +217,8 @@ func TestProblemsStandBesideTheirField(t *testing.T) {
 		{[]string{"room"}, "width_m", "wide", `"wide" cannot be read`},
 		{[]string{"room"}, "width_m", "", "Fill this in."},
 		{[]string{"room"}, "width_m", "460", "metres above 0 and up to 100"},
+		{[]string{"room"}, "width_m", "3860", "at most 1000 m. If you read millimetres, write 3860 mm."},
+		{[]string{"mount", "M+030"}, "along_m", "412", "If you read millimetres, write 412 mm."},
 		{[]string{"rack"}, "units", "many", "is not a whole number"},
 		{[]string{"loudspeaker", "Surround A"}, "mass_kg", "0", "a number above 0"},
 		{[]string{"loudspeaker", "Surround A"}, "driver_bridges/0/least_impedance_ohm", "9", "at most the rated impedance"},
