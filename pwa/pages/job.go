@@ -117,7 +117,7 @@ func (v view) troubles() Node {
 	var items []Node
 	for _, e := range v.Pending {
 		if d := v.Foreseen(e.ID); !d.Accepted {
-			items = append(items, El("li", verdictWord("outside", "will be refused"), Text(" "+sentence(v.entryName(e))+" "+d.Reason)))
+			items = append(items, v.refusedEntry("will be refused", checklist.Record{Decision: d, Entry: e}))
 		}
 	}
 	refused, before := s.LastRefused(mostRefused)
@@ -125,8 +125,8 @@ func (v view) troubles() Node {
 		items = append(items, El("li", verdictWord("outside", "refused"), Text(fmt.Sprintf(" %d earlier; see ", before)), link("/jobs/"+s.Job+"/record", "the record")))
 	}
 	for _, r := range refused {
-		if r.Position > 0 {
-			items = append(items, El("li", verdictWord("outside", "refused"), Text(" "+sentence(v.entryName(r.Entry))+" "+r.Reason)))
+		if r.Position > 0 && !v.outlived(r) {
+			items = append(items, v.refusedEntry("refused", r))
 		}
 	}
 	for _, k := range s.Keys() {

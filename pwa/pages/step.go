@@ -29,6 +29,8 @@ func (v view) stepPage(k checklist.Key) Document {
 	return Document{Title: v.stepName(k), Main: Group(
 		v.crumbs(k.Mount),
 		El("div", class("title"), El("h1", Text(v.stepName(k))), v.state(k)),
+		v.refusedAt(step, k),
+		v.reopened(k),
 		v.beside(v.stepBody(step, k, status), v.drawingFor(k)),
 	)}
 }
@@ -50,7 +52,7 @@ func (v view) stepBody(step *checklist.Step, k checklist.Key, status checklist.S
 	case status == checklist.Stale:
 		return Group(v.stale(k), v.todo(step, k), v.before(step, e), v.later(step, k), v.reopening(step, k), v.history(k))
 	case e != nil:
-		return Group(v.standing(k, e), v.retry(step, k, e.Record.Outcome), v.written(step, e), v.later(step, k), v.concession(k, e), v.history(k))
+		return Group(v.formerPlan(e), v.standing(k, e), v.retry(step, k, e.Record.Outcome), v.written(step, e), v.later(step, k), v.concession(k, e), v.history(k))
 	}
 	return Group(v.todo(step, k), v.remarksOn(k), v.history(k))
 }
@@ -223,6 +225,7 @@ func (v view) standing(k checklist.Key, e *checklist.Evidence) Node {
 		v.conceded(e),
 		verdict,
 		El("p", class("quiet"), Text("Recorded by "+r.Entry.Who+", "+words.Clock(r.Entry.Clock)+" by that phone's clock. "), sent),
+		v.replaced(v.State.Template.Step(k.Step), k, e),
 		v.photos(e.Recording.Photos, r.Entry),
 	)
 }
@@ -340,7 +343,7 @@ func (v view) history(k checklist.Key) Node {
 	}
 	return El("details", El("summary", Text(fmt.Sprintf("All that was written about this step (%d)", len(entries)))),
 		El("ol", class("history"), Each(entries, func(r checklist.Record) Node {
-			return El("li", Text(words.Clock(r.Entry.Clock)+", "+r.Entry.Who+": "+entryKind[r.Entry.Kind]+" "), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)), v.photos(checklist.PhotosOf(r.Entry), r.Entry))
+			return El("li", Text(words.Clock(r.Entry.Clock)+", "+r.Entry.Who+": "+entryKind[r.Entry.Kind]+" "), If(r.Outcome != "", verdictWord(r.Outcome, r.Outcome)), v.said(v.State.Template.Step(k.Step), r))
 		})))
 }
 
