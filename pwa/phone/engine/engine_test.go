@@ -113,6 +113,39 @@ func TestEngineRefusedEntry(t *testing.T) {
 	assert.Contains(t, p.call("page", map[string]any{"path": "/jobs/" + jobID}).HTML, "refused")
 }
 
+// What came back refused is said until the page of the job was opened, whatever is
+// exchanged meanwhile: the next news of a server come within a second.
+func TestEngineSaysWhatWasRefused(t *testing.T) {
+	const link = `<a href="/jobs/` + jobID + `">See what to do</a>`
+	site, p := atWork(t, 2, checklist.Viewer)
+	p.save(isolatePath, isolated("unplugged"))
+	p.save(isolatePath, isolated("locked"))
+	const reason = "Only an installer may do this; this device is held by a viewer."
+	for range 3 {
+		last, ok := p.exchange()
+		require.True(t, ok)
+		assert.Equal(t, engine.Say{HTML: "Everything is sent. 2 refused; the last: " + reason + " " + link, Tone: "refused"}, *last.Say)
+		assert.Contains(t, p.call("page", map[string]any{"path": isolatePath}).Say.HTML, link)
+	}
+	p.restart()
+	p.load(jobID)
+	assert.Equal(t, "2 entries refused. "+link, strings.TrimSpace(p.call("say", nil).Say.HTML), "a closed page does not forget it")
+	job := p.call("page", map[string]any{"path": "/jobs/" + jobID})
+	assert.Contains(t, job.Say.HTML, link, "the page itself may be what somebody has before them")
+	assert.Equal(t, 2, strings.Count(job.HTML, "> refused<"))
+	assert.Equal(t, "", p.call("say", nil).Say.HTML)
+	last, ok := p.exchange()
+	require.True(t, ok)
+	assert.Equal(t, engine.Say{HTML: "Everything is sent.", Tone: "sent"}, *last.Say)
+
+	require.NoError(t, site.Do(checklist.RemarkWritten, checklist.Remark{Text: "from somebody else"})) // the line is written with it
+	_, ok = p.exchange()
+	require.True(t, ok)
+	p.restart()
+	p.load(jobID)
+	assert.Equal(t, "", p.call("say", nil).Say.HTML, "it was looked at")
+}
+
 func TestEngineStray(t *testing.T) {
 	_, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("unplugged"))

@@ -43,7 +43,6 @@ type exchange struct {
 	uploads []*upload         // photos to send
 	sent    bool              // the last exchange went through
 	trouble string            // why it did not
-	refused string            // the reason of the last refusal that came in
 }
 
 type stage int
@@ -470,7 +469,8 @@ func (e *Engine) take(j *job, records []checklist.Record) ([]Write, error) {
 	for _, r := range j.log.After(head) {
 		writes = append(writes, put(inRecords, []any{j.id, r.Position}, r))
 		if !r.Accepted && r.Entry.Device == e.device.ID {
-			e.sync.refused = r.Reason
+			j.line.Refused++
+			j.refusal = r.Reason
 		}
 	}
 	if len(writes) == 0 {

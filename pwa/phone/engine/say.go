@@ -80,11 +80,36 @@ func (e *Engine) say(first string) *Say {
 		texts = append(texts, count(n, "photo is", "photos are")+" not taken by the server; see You.")
 		tone = "refused"
 	}
-	if e.sync.refused != "" {
-		texts = append(texts, "Refused: "+e.sync.refused)
+	refused := e.refused()
+	if refused != nil {
 		tone = "refused"
 	}
-	return &Say{HTML: String(Text(strings.Join(texts, " "))), Tone: tone}
+	return &Say{HTML: String(Group(Text(strings.Join(texts, " ")), refused)), Tone: tone}
+}
+
+// refused says what came back refused, until the page of its job was opened: whoever is
+// up a ladder does not look at this line every minute.
+func (e *Engine) refused() Node {
+	var nodes []Node
+	for _, id := range slices.Sorted(maps.Keys(e.jobs)) {
+		j := e.jobs[id]
+		n := j.line.Refused - max(j.line.Looked, j.looked)
+		if n <= 0 {
+			continue
+		}
+		text := " Refused: "
+		if n > 1 {
+			text = fmt.Sprintf(" %d refused; the last: ", n)
+		}
+		if j.refusal == "" {
+			text = " " + entries(n) + " refused."
+		}
+		nodes = append(nodes, Text(text+j.refusal+" "), El("a", Attr("href", "/jobs/"+id), Text("See what to do")))
+	}
+	if nodes == nil {
+		return nil
+	}
+	return Group(nodes...)
 }
 
 func (e *Engine) waiting() int {

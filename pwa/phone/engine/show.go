@@ -33,6 +33,9 @@ func (e *Engine) page(in showing) (Answer, error) {
 	if in.Path == youPath {
 		a.HTML += e.aboutPhone()
 	}
+	if j := e.jobs[strings.TrimPrefix(in.Path, "/jobs/")]; j != nil { // the page of the job itself lists what was refused
+		j.looked = j.line.Refused
+	}
 	return a, nil
 }
 
