@@ -191,19 +191,25 @@ func TestPhonePhotosFindNoRoom(t *testing.T) {
 	says := func(text string) {
 		require.NoError(t, b.Until(fmt.Sprintf(`document.querySelector('#say').innerText.includes(%q)`, text)))
 	}
+	refuses := func(text string) {
+		t.Helper()
+		says(text)
+		require.NoError(t, b.Until(inSight(`#say`)), "whoever pressed the button stands below")
+	}
 	const noRoom = "Not saved: this phone's storage is full. What you typed is still here. Make room, then save again."
 	file := camera(t, 1200, 900)
 	require.NoError(t, b.Click(`input[name=how][value=unplugged]`))
 	full(1)
+	require.NoError(t, b.Resize(390, 500)) // as with a keyboard on the screen
 	choose(t, b, "record", file)
-	says(noRoom)
+	refuses(noRoom)
 	require.NoError(t, b.Until(`document.querySelector('input[name=how][value=unplugged]').checked && document.querySelectorAll('#photos-record img').length === 0`))
 	require.NoError(t, b.Until(rows("taken")+` === 0`))
 	choose(t, b, "record", file)
 	require.NoError(t, b.Until(loaded(`#photos-record img`)+` > 0`))
 	full(1)
 	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))
-	says(noRoom)
+	refuses(noRoom)
 	require.NoError(t, b.Until(`document.querySelector('input[name=how][value=unplugged]').checked && document.querySelectorAll('#photos-record img').length === 1`))
 	require.NoError(t, b.Until(rows("taken")+` === 1 && `+rows("pending")+` === 0 && `+rows("photos")+` === 0`), "all or nothing")
 	require.NoError(t, b.Click(`form[data-form=record] button[type=submit]`))

@@ -58,6 +58,9 @@ type Document struct {
 	Path   string // canonical
 	Title  string
 	Main   markup.Node
+	// Mark names what a form on the page was filled in for: with another mark the page
+	// tells another target, or somebody else has done the step. Empty where nothing does.
+	Mark string
 	// Whole tells that only the whole program has this page.
 	Whole bool
 }

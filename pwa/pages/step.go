@@ -26,13 +26,29 @@ func (v view) stepPage(k checklist.Key) Document {
 	}
 	v.zone = v.elsewhere(k)
 	status := s.Status(k)
-	return Document{Title: v.stepName(k), Main: Group(
+	return Document{Title: v.stepName(k), Mark: v.mark(step, k, status), Main: Group(
 		v.crumbs(k.Mount),
 		El("div", class("title"), El("h1", Text(v.stepName(k))), v.state(k)),
 		v.refusedAt(step, k),
 		v.reopened(k),
 		v.beside(v.stepBody(step, k, status), v.drawingFor(k)),
 	)}
+}
+
+// mark is the same as long as a form for the step is about the same.
+func (v view) mark(step *checklist.Step, k checklist.Key, status checklist.Status) string {
+	s := v.State
+	mark := fmt.Sprint(s.Revision(), " ", status)
+	if e := s.Evidence(k); e != nil {
+		mark += " " + e.Record.Entry.ID
+		if e.Concession != nil {
+			mark += " " + e.Concession.Entry.ID
+		}
+	}
+	if step.Kind == checklist.JobSigned {
+		mark += fmt.Sprint(" ", s.Head)
+	}
+	return mark
 }
 
 // beside puts a drawing next to what it belongs to where the screen is wide, and

@@ -20,7 +20,7 @@ const news = new News({ sync, tabs });
 const worker = new Worker({ engine, page, say });
 
 page.acts = {
-  sync: () => sync.now(), update: () => worker.update(), persist: () => page.persist(true), install: () => worker.install(),
+  sync: () => sync.now(), update: () => worker.update(), persist: () => page.persist(true), install: () => worker.install(), look: () => page.look(),
   untake: (button) => page.untake(button),
   release: async () => { await photos.release(); await page.refresh(); },
   resend: async () => { say.set(await photos.resend()); sync.now(); },

@@ -56,16 +56,19 @@ export function caret(root) {
   };
 }
 
-/** Shows what is wrong beside the fields, and goes to the first. */
+/** Shows what is wrong beside the fields, and goes to the first, or to what is about all of them. */
 export function complain(form, problems) {
   let first = null;
+  let said = null;
   for (const place of form.querySelectorAll('[id^="p-"]')) {
     const name = place.id.slice(2);
     place.textContent = problems[name] ?? '';
+    if (problems[name]) said ??= place;
     for (const field of form.elements) {
       if (field.name !== name) continue;
       if (problems[name]) { field.setAttribute('aria-invalid', 'true'); first ??= field; } else field.removeAttribute('aria-invalid');
     }
   }
-  first?.focus();
+  if (first) first.focus();
+  else said?.scrollIntoView({ block: 'center' });
 }

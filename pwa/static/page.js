@@ -31,6 +31,7 @@ export class Page {
   #photos;
   #path = location.pathname;
   #html = null; // what was put in place last
+  #mark; // what its forms are filled in for, as the engine names it
   #turn = 0; // counts navigations, so that a slow answer cannot overtake a later one
   #y = null; // where to scroll, and that the focus goes to the page, once it is there
   #saving = false;
@@ -73,9 +74,22 @@ export class Page {
     await this.#show(this.#path, null);
   }
 
-  /** Draws the page again after news, unless someone is typing in it. */
+  /** Draws the page again after news. Where someone is typing in it, it only tells of them. */
   async refresh() {
-    if (!this.dirty && !this.#saving) await this.#show(this.#path, null);
+    if (this.#saving) return;
+    if (!this.dirty) {
+      await this.#show(this.#path, null);
+      return;
+    }
+    const turn = this.#turn;
+    const { mark } = await this.#engine.call('page', { path: this.#path, taken: await this.#taken(this.#path) });
+    if (turn === this.#turn && !this.#saving && mark !== this.#mark) this.#say.offer('changed', (await this.#engine.call('say', { about: 'changed' })).say);
+  }
+
+  /** Draws the page again though someone is typing in it: that stays. */
+  async look() {
+    await this.#keepTyping();
+    await this.#show(this.#path, 0);
   }
 
   /**
@@ -92,6 +106,8 @@ export class Page {
     this.#say.set(answer.say);
     if (this.#fromServer && (answer.empty || answer.status !== 200)) return; // the server's page knows more
     this.#fromServer = false;
+    this.#mark = answer.mark;
+    this.#say.offer('changed');
     this.#put(answer.title, answer.html, draft);
     if (this.#y !== null) {
       this.#main.focus({ preventScroll: true });

@@ -49,7 +49,7 @@ export class Worker {
   /** A first version has no page to replace; a later one is offered. */
   async #offer() {
     if (!this.#registration.waiting || !navigator.serviceWorker.controller) return;
-    this.#say.offer((await this.#engine.call('say', { about: 'update' })).say);
+    this.#say.offer('update', (await this.#engine.call('say', { about: 'update' })).say);
   }
 
   /** The person wants the new version: what is typed is kept, then it takes over. */

@@ -149,6 +149,7 @@ type Answer struct {
 	Path   string `json:"path,omitempty"`
 	Title  string `json:"title,omitempty"`
 	HTML   string `json:"html,omitempty"`
+	Mark   string `json:"mark,omitempty"`  // see [pages.Document]
 	Empty  bool   `json:"empty,omitempty"` // the phone has no job and has not asked the server yet
 
 	Parts    map[string]string `json:"parts,omitempty"`    // element id → inner HTML

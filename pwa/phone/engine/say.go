@@ -17,7 +17,7 @@ type Say struct {
 }
 
 type saying struct {
-	// About is what the caller wants said: update, unsaved, full, or nothing.
+	// About is what the caller wants said: update, changed, unsaved, full, or nothing.
 	About string `json:"about"`
 }
 
@@ -25,6 +25,8 @@ func (e *Engine) sayNow(in saying) (Answer, error) {
 	switch in.About {
 	case "update":
 		return Answer{Say: &Say{HTML: String(Group(Text("A new version is ready. "), act("update", "Use it now"))), Tone: "waiting"}}, nil
+	case "changed":
+		return Answer{Say: &Say{HTML: String(Group(Text("This step has changed while you were at it. What you typed stays. "), act("look", "Show the change"))), Tone: "waiting"}}, nil
 	case "unsaved":
 		e.unmake()
 		return Answer{Say: &Say{HTML: String(Text("Not saved. What you typed is still here; save again.")), Tone: "refused"}}, nil

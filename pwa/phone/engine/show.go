@@ -27,7 +27,7 @@ func (e *Engine) page(in showing) (Answer, error) {
 		return Answer{Need: e.want}, nil
 	}
 	a := Answer{
-		Status: d.Status, Whole: d.Whole, Path: d.Path, Title: title(d.Title), HTML: d.Fragment(),
+		Status: d.Status, Whole: d.Whole, Path: d.Path, Title: title(d.Title), HTML: d.Fragment(), Mark: d.Mark,
 		Empty: len(e.jobs) == 0 && !e.sync.sent, Say: e.say(""),
 	}
 	if in.Path == youPath {

@@ -17,6 +17,7 @@ func (a *Answer) spell() ([]byte, error) {
 	m.text("path", a.Path)
 	m.text("title", a.Title)
 	m.text("html", a.HTML)
+	m.text("mark", a.Mark)
 	m.flag("empty", a.Empty)
 	m.other("parts", a.Parts, len(a.Parts) > 0)
 	m.other("problems", a.Problems, len(a.Problems) > 0)
