@@ -327,8 +327,8 @@ func (j *job) judge(s *Screening, statics *Statics) error {
 	if j.base.Kind == Framing && j.fixing.Kind != Rated {
 		s.inFraming(j)
 	}
-	if j.load.shears() && j.base.Lining > 0 {
-		s.caution("The lining under the lower edge takes the pressure of the plate: do not crush it by over-tightening (common practice, no source).")
+	if edge := pressing[j.load.On]; edge != "" && j.base.Lining > 0 && statics.Contact.Force > 0 {
+		s.caution("The lining under the "+edge+" edge takes the pressure of the plate: do not crush it by over-tightening (common practice, no source).")
 	}
 	for i, c := range s.Capacities {
 		if c.Utilisation > s.Capacities[s.Worst].Utilisation {
@@ -351,6 +351,9 @@ func (j *job) judge(s *Screening, statics *Statics) error {
 	}
 	return nil
 }
+
+// pressing names the edge of the plate that is pressed on.
+var pressing = map[Surface]string{Wall: "lower", Slope: "downhill"}
 
 // inFraming adds what every fixing in framing has: its hole, its least length.
 func (s *Screening) inFraming(j *job) {

@@ -73,30 +73,47 @@ type Sides struct{ Left, Right, Below, Above string }
 
 // Datum says from where the two tape coordinates of a surface are measured.
 func Datum(p *plan.Plan, surface string) (along, up string) {
-	sides := SidesOf(p, surface)
 	along, up = "from the datum corner", "from the datum edge"
+	s, sides := surfaceAndSides(p, surface)
+	if s == nil {
+		return along, up
+	}
 	switch {
 	case sides.Below == "floor":
 		along, up = "from the left corner, facing it", "from the finished floor"
 	case sides.Below != "" && sides.Left != "":
 		along, up = "from the "+sides.Left, "from the "+sides.Below
 	}
-	return along, up
+	return along + onSlope(s.Along), up + onSlope(s.Up)
+}
+
+// onSlope says of a tape coordinate that is neither level nor plumb that the tape lies on
+// the surface: held level or plumb it would read less.
+func onSlope(way place.Vec) string {
+	if z := math.Abs(way.Z); 0.1 < z && z < 0.98 {
+		return ", along the slope"
+	}
+	return ""
 }
 
 // SidesOf gives the sides of a plan's surface, all "" for one it does not have.
 func SidesOf(p *plan.Plan, surface string) Sides {
+	_, sides := surfaceAndSides(p, surface)
+	return sides
+}
+
+func surfaceAndSides(p *plan.Plan, surface string) (*place.Surface, Sides) {
 	if p == nil {
-		return Sides{}
+		return nil, Sides{}
 	}
 	all, err := p.Surfaces()
 	if err != nil {
-		return Sides{}
+		return nil, Sides{}
 	}
 	for i := range all {
 		if all[i].Name == surface {
-			return meets(&all[i], all)
+			return &all[i], meets(&all[i], all)
 		}
 	}
-	return Sides{}
+	return nil, Sides{}
 }

@@ -649,6 +649,31 @@ func TestNames(t *testing.T) {
 	assert.Empty(t, drawing.Capital(""))
 }
 
+// Of the two coordinates of a slope the one that is neither level nor plumb says that the tape lies along the slope: at 47°
+// what a level tape reads is shorter by a third, cos 47.2° = 0.679.
+func TestDatum(t *testing.T) {
+	const on = ", along the slope"
+	for _, row := range []struct{ wall, along, up string }{
+		{"left", "from the left wall" + on, "from the front wall"},
+		{"right", "from the ceiling" + on, "from the front wall"},
+		{"front", "from the left wall", "from the front wall" + on},
+		{"rear", "from the left wall", "from the ceiling" + on},
+	} {
+		p := demo(t)
+		p.Room = plan.Room{Box: &plan.Box{Width: 3.86, Length: 5.12, Height: 2.45}, Shapes: []plan.Shape{
+			{Name: "slope", Kind: plan.Slope, Wall: row.wall, Knee: 1.1, Reach: 1.25}}}
+		along, up := drawing.Datum(p, "slope")
+		assert.Equal(t, row.along, along, row.wall)
+		assert.Equal(t, row.up, up, row.wall)
+		for _, surface := range []string{"front", "left", "ceiling", "floor"} {
+			along, up = drawing.Datum(p, surface)
+			assert.NotContains(t, along+up, on, surface)
+		}
+	}
+	along, up := drawing.Datum(nil, "front")
+	assert.Equal(t, "from the datum corner, from the datum edge", along+", "+up)
+}
+
 // The demo's own page tells what meets what: the slope cuts off the rear, from the
 // ceiling down to the rear wall; the breast stands on the floor under the slope.
 func TestSidesOf(t *testing.T) {
