@@ -102,6 +102,7 @@ export class Page {
     this.#y = y ?? this.#y; // news that come while a page is drawn draw it in its stead
     const [taken, draft] = await Promise.all([this.#taken(path), this.#store.draft(path).catch(() => null)]);
     const answer = await this.#engine.call('page', { path, taken });
+    if (answer.write) await this.#store.apply(answer.write).catch(() => this.#engine.restart());
     if (turn !== this.#turn) return;
     this.#say.set(answer.say);
     if (this.#fromServer && (answer.empty || answer.status !== 200)) return; // the server's page knows more

@@ -67,7 +67,6 @@ type job struct {
 	unread  bool           // the storage may hold more than this engine knows
 	stored  string         // the line as the storage has it
 	behind  bool           // the server decided its last record by steps that came after this program
-	looked  int            // of this device's refused entries, how many the job's page has shown
 	refusal string         // the reason of the last one, while this program knows it
 }
 
@@ -81,7 +80,7 @@ type line struct {
 	News   string   `json:"news"` // when the server received its last record
 	Seals  []string `json:"seals,omitempty"`
 	// Refused counts the entries of this device that came back refused, and Looked those
-	// of them that the job's page has shown, as far as that was written down.
+	// of them that the job's page has shown.
 	Refused int `json:"refused,omitempty"`
 	Looked  int `json:"looked,omitempty"`
 	// Turn counts the changes of the job's rows on the storage: while it is the one

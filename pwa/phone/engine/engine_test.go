@@ -133,14 +133,13 @@ func TestEngineSaysWhatWasRefused(t *testing.T) {
 	job := p.call("page", map[string]any{"path": "/jobs/" + jobID})
 	assert.Contains(t, job.Say.HTML, link, "the page itself may be what somebody has before them")
 	assert.Equal(t, 2, strings.Count(job.HTML, "> refused<"))
+	require.False(t, p.apply(job.Write))
+	assert.Empty(t, p.call("page", map[string]any{"path": "/jobs/" + jobID}).Write, "once")
 	assert.Equal(t, "", p.call("say", nil).Say.HTML)
+	require.NoError(t, site.Do(checklist.RemarkWritten, checklist.Remark{Text: "from somebody else"}))
 	last, ok := p.exchange()
 	require.True(t, ok)
 	assert.Equal(t, engine.Say{HTML: "Everything is sent.", Tone: "sent"}, *last.Say)
-
-	require.NoError(t, site.Do(checklist.RemarkWritten, checklist.Remark{Text: "from somebody else"})) // the line is written with it
-	_, ok = p.exchange()
-	require.True(t, ok)
 	p.restart()
 	p.load(jobID)
 	assert.Equal(t, "", p.call("say", nil).Say.HTML, "it was looked at")

@@ -270,7 +270,6 @@ func (e *Engine) Job(id string) (*pages.Job, bool) {
 // swap writes the job's line in the place of the one that is stored.
 func (j *job) swap() Write {
 	j.line.Turn++
-	j.line.Looked = max(j.line.Looked, j.looked)
 	w := put(inJobs, j.id, j.line)
 	w.Op, w.Was = "swap", j.stored
 	j.stored = w.Value.(string)

@@ -95,7 +95,7 @@ func (e *Engine) refused() Node {
 	var nodes []Node
 	for _, id := range slices.Sorted(maps.Keys(e.jobs)) {
 		j := e.jobs[id]
-		n := j.line.Refused - max(j.line.Looked, j.looked)
+		n := j.line.Refused - j.line.Looked
 		if n <= 0 {
 			continue
 		}

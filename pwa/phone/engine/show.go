@@ -33,8 +33,10 @@ func (e *Engine) page(in showing) (Answer, error) {
 	if in.Path == youPath {
 		a.HTML += e.aboutPhone()
 	}
-	if j := e.jobs[strings.TrimPrefix(in.Path, "/jobs/")]; j != nil { // the page of the job itself lists what was refused
-		j.looked = j.line.Refused
+	// The page of the job itself lists what was refused.
+	if j := e.jobs[strings.TrimPrefix(in.Path, "/jobs/")]; j != nil && j.line.Looked < j.line.Refused {
+		j.line.Looked = j.line.Refused
+		a.Write = []Write{j.swap()}
 	}
 	return a, nil
 }
