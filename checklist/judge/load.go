@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"hangtrue/checklist/plan"
@@ -198,10 +199,20 @@ func studsLoad(c Case) []Check {
 		says = append(says, s.Cautions...)
 	}
 	for _, h := range s.Helps() {
-		says = append(says, h.String())
+		says = append(says, h.In(c.sold))
 	}
 	check.Says = strings.Join(says, " ")
 	return append([]Check{check}, c.bracketCarries()...)
+}
+
+// sold is a length rounded up to what a person can ask for: a tenth of a millimetre, as
+// package fixing has it, or a sixteenth of an inch.
+func (c Case) sold(x float64) string {
+	if c.system() == tape.Imperial {
+		const sixteenth = 0.0254 / 16
+		return tape.FormatSmall(math.Ceil(x/sixteenth-1e-6)*sixteenth, tape.Imperial)
+	}
+	return strconv.FormatFloat(math.Ceil(x*1e4-1e-6)/10, 'f', -1, 64) + " mm"
 }
 
 // governs says what the worst fixing is nearest to failing by.

@@ -239,6 +239,19 @@ func TestStudsLoad_OnASlopeRefuses(t *testing.T) {
 	assert.Contains(t, got.Says, "too close to the edge")
 }
 
+// What would help is told in the job's units, rounded up: 2·(2.5·6.147 mm + 20 mm) is 70.7 mm, more than 2 3/4 in.
+func TestStudsLoad_HelpsInTheJobsUnits(t *testing.T) {
+	c := underTheRoof(t, 1.431)
+	c.Prior = func(step, _ string) (judge.Evidence, bool) {
+		return judge.Evidence{Measured: measured{"along_um": um(1.632), "up_um": um(1.431)}, Chosen: chosen{"tape": "tape"}}, step == "mark"
+	}
+	says := func() string { return named(t, judge.Run([]string{"studs.load"}, c), "studs.load").Says }
+	assert.Contains(t, says(), "A member at least 70.8 mm wide")
+	c.Plan.Units = plan.Imperial
+	assert.Contains(t, says(), `A member at least 2 13/16" wide`)
+	assert.NotContains(t, says(), " mm")
+}
+
 // A plate of which nothing is known downhill of its holes cannot hold against tilting: somebody is told what to give.
 func TestStudsLoad_WithoutALever(t *testing.T) {
 	c := underTheRoof(t, 1.431)

@@ -38,12 +38,15 @@ type Help struct {
 	Passes      bool
 }
 
-// String gives one sentence.
-func (h Help) String() string {
+// String gives one sentence, with lengths in millimetres.
+func (h Help) String() string { return h.In(millimetres) }
+
+// In gives one sentence with lengths written by a function, which must not round them down.
+func (h Help) In(length func(metres float64) string) string {
 	var text string
 	switch h.Kind {
 	case LongerFixing:
-		text = "A longer fixing, " + millimetres(h.Length)
+		text = "A longer fixing, " + length(h.Length)
 	case ThickerFixing:
 		text = "A thicker fixing, " + h.Size
 	case SecondMember:
@@ -53,7 +56,7 @@ func (h Help) String() string {
 	case NearerCentre:
 		text = "Holes in the middle of the member"
 	case WiderMember:
-		text = "A member at least " + millimetres(h.Width) + " wide, or as wide a backing"
+		text = "A member at least " + length(h.Width) + " wide, or as wide a backing"
 	case Backing:
 		return "Move to framing, masonry or concrete, or fix a timber backing between the framing first."
 	}
@@ -122,13 +125,15 @@ type trial struct {
 }
 
 // better judges a changed job and tells whether the change is worth naming: fewer
-// rules broken, or a twentieth less utilisation with no new rule broken.
+// rules broken, or, where the load is too much, a twentieth less utilisation with no new
+// rule broken. Where the load is carried and a rule is broken, carrying it better helps
+// nobody.
 func (t *trial) better(changed *job) bool {
 	if changed.prepare() != nil || changed.judge(&t.then, &t.now.Statics) != nil {
 		return false
 	}
 	broken, were := len(t.then.Refused), len(t.now.Refused)
-	return broken < were || broken == were && t.then.Utilisation < 0.95*t.now.Utilisation
+	return broken < were || broken == were && t.now.Utilisation > 1 && t.then.Utilisation < 0.95*t.now.Utilisation
 }
 
 func (t *trial) passes() bool { return t.then.Outcome == Passes }

@@ -559,3 +559,21 @@ func BenchmarkScreen(b *testing.B) {
 		})
 	}
 }
+
+// A screw beside the middle of its stud is helped by what brings it there, not by a longer one: its load was never too
+// much, so that every help that is named leaves fewer rules broken.
+func TestHelpsWhereARuleIsBrokenAndTheLoadIsCarried(t *testing.T) {
+	load, fix, base := bracket()
+	base.Width, base.OffCentre = 0.0381, 0.015
+	s := screen(t, load, fix, base)
+	require.Equal(t, fixing.DoesNotPass, s.Outcome)
+	require.Len(t, s.Refused, 1)
+	require.Less(t, s.Utilisation, 1.0)
+	var kinds []fixing.HelpKind
+	for _, h := range s.Helps() {
+		kinds = append(kinds, h.Kind)
+		assert.True(t, h.Passes, h.String())
+		assert.NotContains(t, h.String(), "not enough")
+	}
+	assert.Equal(t, []fixing.HelpKind{fixing.NearerCentre, fixing.WiderMember}, kinds)
+}
