@@ -328,7 +328,7 @@ func (j *job) judge(s *Screening, statics *Statics) error {
 		s.inFraming(j)
 	}
 	if edge := pressing[j.load.On]; edge != "" && j.base.Lining > 0 && statics.Contact.Force > 0 {
-		s.caution("The lining under the "+edge+" edge takes the pressure of the plate: do not crush it by over-tightening (common practice, no source).")
+		s.caution("The lining under the " + edge + " edge takes the pressure of the plate: do not crush it by over-tightening (common practice, no source).")
 	}
 	for i, c := range s.Capacities {
 		if c.Utilisation > s.Capacities[s.Worst].Utilisation {
