@@ -83,10 +83,10 @@ var partForms = []partForm{
 			}},
 			{title: "Studs, joists or rafters", folded: true, inputs: []input{
 				{key: "construction/spacing_m", label: "Spacing", kind: small, optional: true, help: "from centre to centre"},
-				{key: "construction/first_m", label: "First one", kind: small, optional: true, help: "its centre, from the datum corner"},
+				{key: "construction/first_m", label: "First one", kind: small, optional: true, help: "its centre, from the datum corner; where they run across, from the datum edge"},
 				{key: "construction/width_m", label: "Width of each", kind: small, optional: true, help: "the side that a screw meets"},
 				{key: "construction/depth_m", label: "Depth of each", kind: small, optional: true, help: "how far a screw can go in"},
-				{key: "construction/across", label: "They run across, along the surface", kind: yes, optional: true, help: "such as joists parallel to the front wall"},
+				{key: "construction/across", label: "They run across, along the surface", kind: yes, optional: true, help: "such as joists parallel to the front wall, or the rafters of a slope at a side wall"},
 				{key: "construction/species", label: "Wood", optional: true, help: "species or strength class, as the load check needs it"},
 				{key: "construction/found_m", label: "Centres found on site", kind: lengths, optional: true, help: "each replaces the regular one nearest to it"},
 			}},
