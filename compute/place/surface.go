@@ -157,6 +157,10 @@ const levelRise = 0.2
 // downhill: there the second coordinate is called out.
 func (s *Surface) Rises() bool { return s.Up.Z > levelRise }
 
+// AlongIsLevel tells whether the line through a spot along the surface is level, as on a wall. On a slope at a side wall it
+// leads uphill, and the level line through a spot is that of one along.
+func (s *Surface) AlongIsLevel() bool { return math.Abs(s.Along.Z) <= levelRise }
+
 // Normal is the unit vector square to the surface that points into the room, Along × Up.
 func (s *Surface) Normal() Vec { return s.Along.Cross(s.Up) }
 

@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -130,6 +131,33 @@ func TestRender_Facts(t *testing.T) {
 			}
 		})
 	}
+}
+
+// On a slope at a side wall the line that is levelled keeps the reading along it, on a wall its height.
+func TestRender_LevelLine(t *testing.T) {
+	data, err := os.ReadFile("../../testdata/plans/attic.json")
+	require.NoError(t, err)
+	p, err := plan.Decode(data)
+	require.NoError(t, err)
+	p.Survey, p.Room.Surfaces = nil, nil
+	p.Room.Shapes = []plan.Shape{{Name: "slope", Kind: plan.Slope, Wall: "left", Knee: 1.4, Reach: 1.2}}
+	m := p.MountByChannel("M+030")
+	m.Surface, m.Along, m.Up = "slope", 0.7, 0.9
+	data, err = p.Encode()
+	require.NoError(t, err)
+	s := newSite(t, "Attic", data)
+	target := func(channel string) string {
+		html := pages.Render("/jobs/"+jobID+"/mounts/"+channel+"/level", s).Fragment()
+		_, html, found := strings.Cut(html, `aria-label="What the plan wants">`)
+		require.True(t, found)
+		html, _, _ = strings.Cut(html, "</dl>")
+		return html
+	}
+	assert.Contains(t, target("M+030"), "0.700 m")
+	assert.Contains(t, target("M+030"), "from the left wall, along the slope")
+	assert.NotContains(t, target("M+030"), "0.900 m")
+	assert.Contains(t, target("M-030"), "1.200 m")
+	assert.NotContains(t, target("M-030"), "3.019 m")
 }
 
 // What the plan gets wrong stands out on the pages that follow from it.

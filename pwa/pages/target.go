@@ -36,7 +36,7 @@ func (v view) goals(k checklist.Key) []goal {
 	case "mark", "":
 		return v.hole(m)
 	case "level":
-		return v.hole(m)[1:]
+		return v.levelLine(m)
 	case "studs":
 		return append(v.hole(m), v.behind(m)...)
 	case "drill":
@@ -49,6 +49,15 @@ func (v view) goals(k checklist.Key) []goal {
 		return append(v.hole(m), v.sight(m)...)
 	}
 	return nil
+}
+
+// levelLine is the coordinate that the level line through the reference hole keeps.
+func (v view) levelLine(m *plan.Mount) []goal {
+	hole := v.hole(m)
+	if placed, err := v.State.Plan().PlaceMount(m.Channel); err == nil && !placed.Surface.AlongIsLevel() {
+		return hole[:1]
+	}
+	return hole[1:]
 }
 
 func (v view) hole(m *plan.Mount) []goal {

@@ -109,6 +109,22 @@ func TestTemplate_ReferencePointIsNotTakenForAHole(t *testing.T) {
 	}
 }
 
+// The level line through a reference hole keeps its height on a wall, and on a slope at a side wall the reading along it:
+// there up runs level, and along leads uphill.
+func TestSteps_LevelLine(t *testing.T) {
+	for wall, want := range map[string]string{
+		"left": "along 0.700 m from the left wall, along the slope, level within 0.5°", "right": "along 0.700 m from the ceiling, along the slope, level within 0.5°",
+		"front": "up 0.900 m from the front wall, along the slope, level within 0.5°", "rear": "out 0.900 m from the ceiling, along the slope, level within 0.5°",
+	} {
+		j := job(t, "plans/attic.json")
+		j.Plan.Room.Shapes = []plan.Shape{{Name: "slope", Kind: plan.Slope, Wall: wall, Knee: 1.4, Reach: 1.2}}
+		m := j.Plan.MountByChannel("M+030")
+		m.Surface, m.Along, m.Up = "slope", 0.7, 0.9
+		assert.Contains(t, strings.ReplaceAll(said(j.Steps(paper.A4)), "  ", " "), want, wall)
+	}
+	assert.Contains(t, said(job(t, "plans/attic.json").Steps(paper.A4)), "up 1.200 m from the finished floor, level within 0.5°")
+}
+
 // No heading stands at the foot of a sheet with its table on the next: each additional loudspeaker on the floor moves what
 // follows down by a row.
 func TestMarkOut_HeadingsStandWithTheirTables(t *testing.T) {

@@ -212,7 +212,11 @@ func (f steps) targets(step string, m *plan.Mount) []string {
 	case "mark":
 		return []string{fmt.Sprintf("%s; within %s each", hole, j.small(j.Plan.Tolerances.Mark))}
 	case "level":
-		return []string{fmt.Sprintf("%s %s %s, level within %s", j.upWord(m.Surface), j.length(m.Up), up, words.Degrees(j.Plan.Tolerances.Level))}
+		line := fmt.Sprintf("%s %s %s", j.upWord(m.Surface), j.length(m.Up), up)
+		if placed, err := j.Plan.PlaceMount(m.Channel); err == nil && !placed.Surface.AlongIsLevel() {
+			line = fmt.Sprintf("along %s %s", j.length(m.Along), along)
+		}
+		return []string{fmt.Sprintf("%s, level within %s", line, words.Degrees(j.Plan.Tolerances.Level))}
 	case "studs":
 		return []string{hole, "fixing: " + j.fixing(m) + "; into: " + j.intoAt(m)}
 	case "drill":
