@@ -121,6 +121,8 @@ func TestSteps_LevelLine(t *testing.T) {
 		m := j.Plan.MountByChannel("M+030")
 		m.Surface, m.Along, m.Up = "slope", 0.7, 0.9
 		assert.Contains(t, strings.ReplaceAll(said(j.Steps(paper.A4)), "  ", " "), want, wall)
+		line := map[bool]string{true: "away from the front wall, level", false: "level line"}[wall == "left" || wall == "right"]
+		assert.Contains(t, said(j.Templates(paper.A4)), line, wall)
 	}
 	assert.Contains(t, said(job(t, "plans/attic.json").Steps(paper.A4)), "up 1.200 m from the finished floor, level within 0.5°")
 }

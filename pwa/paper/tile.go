@@ -183,6 +183,9 @@ func (p *tile) names() {
 		if p.sides.Below != "" {
 			level, upright = "parallel to the "+clean(p.sides.Below), "away from the "+clean(p.sides.Below)
 		}
+		if !p.surface.AlongIsLevel() { // a slope at a side wall: the other line leads uphill
+			upright += ", level"
+		}
 	} else if !p.plumb() {
 		upright = "square to the level line"
 	}
