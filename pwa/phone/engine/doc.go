@@ -22,6 +22,8 @@
 //   - a photo is saved with the entry that names it, or neither is; it is sent after all
 //     entries, goes on where it was cut off, and is let go only when the server has it
 //     and its entry was accepted;
+//   - over a line on which large requests do not come through it makes smaller ones, until
+//     everything has got there;
 //   - a server that was started again is asked which photos it still has, and gets the
 //     others again;
 //   - a job is loaded from a snapshot and the records behind it only where the records

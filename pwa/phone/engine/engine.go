@@ -37,6 +37,9 @@ type Engine struct {
 	taken   []pages.Taken     // on the page that is asked for
 	room    room
 
+	strain int // how often what one request brings was halved
+	eased  int // requests that went through since
+
 	want string
 	sync exchange
 }

@@ -145,6 +145,52 @@ func TestEngineSaysWhatWasRefused(t *testing.T) {
 	assert.Equal(t, "", p.call("say", nil).Say.HTML, "it was looked at")
 }
 
+// Over a line on which nothing of some size comes through, be it that it breaks or that a
+// request may only take so long, everything gets there in small parts, and soon; when it
+// is better again, in large ones.
+func TestEngineThinLine(t *testing.T) {
+	h := newHouse(t, 450)
+	p := newPhone(t, h, 1)
+	p.be("Installer one", checklist.Installer)
+	p.line = 32 << 10 // the first record, which opens the job, and the plan have to fit
+	through := func() {
+		t.Helper()
+		before := p.broken
+		for try := 0; ; try++ {
+			require.Less(t, try, 200)
+			if _, ok := p.exchange(); ok {
+				break
+			}
+		}
+		assert.LessOrEqual(t, p.broken-before, 25)
+	}
+	through()
+	assert.Equal(t, 450, p.stored("records"))
+	how := []string{"unplugged", "locked"}
+	for i := range 60 {
+		p.save(isolatePath, isolated(how[i%2]))
+	}
+	p.take(isolatePath, "record", shot(t, 1, 900))
+	p.saveAt(isolatePath, isolated("unplugged"))
+	through()
+	assert.Equal(t, []int{511, 0, 0}, []int{p.stored("records"), p.stored("pending"), p.stored("sending")})
+	assert.Len(t, h.kept(), 1)
+
+	p.line = 0
+	for range 3 {
+		for i := range 60 {
+			p.save(isolatePath, isolated(how[i%2]))
+		}
+		through()
+	}
+	p.requests = 0
+	for i := range 60 {
+		p.save(isolatePath, isolated(how[i%2]))
+	}
+	through()
+	assert.LessOrEqual(t, p.requests, 4, "asked, pushed at once")
+}
+
 func TestEngineStray(t *testing.T) {
 	_, p := atWork(t, 2, checklist.Installer)
 	p.save(isolatePath, isolated("unplugged"))

@@ -12,7 +12,7 @@ import (
 	"hangtrue/checklist"
 )
 
-// Bounds of one push. The server takes 200 entries and 1 MiB; half of that keeps
+// Bounds of one push on a good line. The server takes 200 entries and 1 MiB; half of that keeps
 // an answer that was lost on a bad line cheap to ask for again, and the largest
 // lawful entry still fits alone.
 const (
@@ -20,6 +20,32 @@ const (
 	maxPushBytes = 512 << 10
 	pullLimit    = 200
 )
+
+// mostStrain is how often the bounds of a request are halved at most, and carried after
+// how many requests that went through they are doubled again.
+const (
+	mostStrain = 7
+	carried    = 8
+)
+
+// bound is what a request brings at most on this line. One that takes all of the time
+// that a request is given, or breaks whenever it has carried so much, would never bring
+// all that waits: there less is tried until something goes through.
+func (e *Engine) bound(good, least int) int { return max(least, good>>e.strain) }
+
+// weigh learns from a request how much the line carries. Out of reach of the server the
+// first request of an exchange fails already, and tells nothing.
+func (e *Engine) weigh(in answering) {
+	switch {
+	case e.sync.stage == idle, e.sync.stage == listing, in.Gone:
+	case in.Status == 0:
+		e.strain, e.eased = min(e.strain+1, mostStrain), 0
+	case e.strain > 0:
+		if e.eased++; e.eased == carried {
+			e.strain, e.eased = e.strain-1, 0
+		}
+	}
+}
 
 // exchange is one meeting with the server: ask what it has, push what waits, pull
 // what is new. Where its log is not the one known here, or has grown, that is
@@ -182,7 +208,7 @@ func (e *Engine) next(nothing) (Answer, error) {
 			}
 			// The last record is fetched once more: if the server's is another one, its
 			// log was replaced, even if it has grown since.
-			path := fmt.Sprintf("/api/jobs/%s/records?after=%d&limit=%d", j.id, max(0, after-1), pullLimit)
+			path := fmt.Sprintf("/api/jobs/%s/records?after=%d&limit=%d", j.id, max(0, after-1), e.bound(pullLimit, 2))
 			return Answer{Request: &Request{Method: "GET", URL: path}}, nil
 		case checking:
 			if len(x.queue) == 0 {
@@ -238,7 +264,7 @@ func (e *Engine) batch(j *job) string {
 		}
 		_ = encode.Encode(string(entry.Bytes())) // a text always encodes
 		body.Truncate(body.Len() - 1)            // the encoder ends with a line's end
-		if len(x.pushed) > 0 && (body.Len() > maxPushBytes || len(x.pushed) == maxPush) {
+		if len(x.pushed) > 0 && (body.Len() > e.bound(maxPushBytes, 0) || len(x.pushed) == e.bound(maxPush, 1)) {
 			body.Truncate(before)
 			break
 		}
@@ -266,6 +292,7 @@ type problem struct {
 // answer takes the server's answer to the request that "next" gave. Its writes
 // belong together; when they fail, the caller starts a new engine.
 func (e *Engine) answer(in answering) (Answer, error) {
+	e.weigh(in)
 	switch e.sync.stage {
 	case checking:
 		return e.checked(in), nil

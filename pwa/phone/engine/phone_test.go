@@ -39,6 +39,8 @@ type phone struct {
 	// lose is asked before each request: "" lets it through, "request" loses it on
 	// its way there, "answer" on its way back.
 	lose func() string
+	// line is how many bytes a request or an answer may have before it breaks, 0 for any.
+	line, broken, requests int
 
 	updated func() // is told when the engine asks for a newer program
 }
@@ -278,11 +280,20 @@ func (p *phone) ask(r *engine.Request) map[string]any {
 		header = http.Header{"Content-Type": {"application/octet-stream"}, "Upload-Offset": {fmt.Sprint(r.Piece.From)}}
 		require.LessOrEqual(p.t, len(body), 256<<10, "the server takes 256 KiB")
 	}
+	p.requests++
+	if p.line > 0 && len(body) > p.line {
+		p.broken++
+		return lost
+	}
 	w := httptest.NewRecorder()
 	request := httptest.NewRequest(r.Method, r.URL, bytes.NewBufferString(body))
 	request.Header = header
 	p.server.ServeHTTP(w, request)
 	if how == "answer" {
+		return lost
+	}
+	if p.line > 0 && w.Body.Len() > p.line {
+		p.broken++
 		return lost
 	}
 	return map[string]any{"status": w.Code, "body": w.Body.String()}

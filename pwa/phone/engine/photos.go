@@ -261,7 +261,7 @@ func (e *Engine) nextPiece() (Answer, error) {
 		if !u.asked {
 			return Answer{Request: &Request{Method: "GET", URL: path}}, nil
 		}
-		u.sent = min(e.piece, u.bytes-u.at) // none, where the answer to the last was lost
+		u.sent = min(int64(e.bound(int(e.piece), 1)), u.bytes-u.at) // none, where the answer to the last was lost
 		return Answer{Request: &Request{Method: "PATCH", URL: path, Piece: &Piece{[]any{u.job, u.hash}, u.at, u.at + u.sent}}}, nil
 	}
 	a, err := e.makeRoom()
