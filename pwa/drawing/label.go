@@ -23,15 +23,17 @@ const (
 func textWidth(s string, size float64, bold bool) float64 {
 	var w float64
 	for _, r := range s {
-		switch {
-		case strings.ContainsRune("il.,'|:;!()[] jtf", r):
+		switch r {
+		case 'i', 'l', '.', ',', '\'', '|', ':', ';', '!', '(', ')', '[', ']', ' ', 'j', 't', 'f':
 			w += 0.4
-		case strings.ContainsRune("MWmw+%#&<=>@~±×→…", r):
+		case 'M', 'W', 'm', 'w', '+', '%', '#', '&', '<', '=', '>', '@', '~', '±', '×', '→', '…':
 			w += 0.95
-		case unicode.IsUpper(r), r > 0x2e80:
-			w += 0.78
 		default:
-			w += 0.65
+			if unicode.IsUpper(r) || r > 0x2e80 {
+				w += 0.78
+			} else {
+				w += 0.65
+			}
 		}
 	}
 	if r, _ := utf8.DecodeLastRuneInString(s); r > 0x2e80 {
@@ -107,29 +109,35 @@ type seat struct {
 }
 
 // seat makes a seat with its upper left corner at a point.
-func (l *label) seat(x, y float64, anchor string) seat {
+func (l *label) seat(x, y float64, anchor string) seat { return l.seats()(x, y, anchor) }
+
+// seats makes many: how long a text runs is reckoned once.
+func (l *label) seats() func(x, y float64, anchor string) seat {
 	w, h := l.size2()
-	return seat{label: l, box: box{x, y, x + w, y + h}, anchor: anchor}
+	return func(x, y float64, anchor string) seat {
+		return seat{label: l, box: box{x, y, x + w, y + h}, anchor: anchor}
+	}
 }
 
 // beside offers seats around a box, the easiest to read first, then the same
 // farther off. Along a long side there are several.
 func (l *label) beside(b box, gap float64) []seat {
 	w, h := l.size2()
+	at := l.seats()
 	var seats []seat
 	for _, g := range []float64{gap, gap + 9, gap + 20} {
 		for _, f := range []float64{0.5, 0.2, 0.8} {
 			x, y := b.x0+f*b.width(), b.y0+f*b.height()
 			seats = append(seats,
-				l.seat(b.x1+g, y-h/2, "start"), l.seat(b.x0-g-w, y-h/2, "end"),
-				l.seat(x-w/2, b.y0-g-h, "middle"), l.seat(x-w/2, b.y1+g, "middle"))
+				at(b.x1+g, y-h/2, "start"), at(b.x0-g-w, y-h/2, "end"),
+				at(x-w/2, b.y0-g-h, "middle"), at(x-w/2, b.y1+g, "middle"))
 			if b.width() < 30 && b.height() < 30 {
 				break // a mark: its sides are all near its middle
 			}
 		}
 		seats = append(seats,
-			l.seat(b.x1+g/2, b.y0-g-h, "start"), l.seat(b.x0-g/2-w, b.y0-g-h, "end"),
-			l.seat(b.x1+g/2, b.y1+g, "start"), l.seat(b.x0-g/2-w, b.y1+g, "end"))
+			at(b.x1+g/2, b.y0-g-h, "start"), at(b.x0-g/2-w, b.y0-g-h, "end"),
+			at(b.x1+g/2, b.y1+g, "start"), at(b.x0-g/2-w, b.y1+g, "end"))
 	}
 	return seats
 }
@@ -153,10 +161,11 @@ func pointing(seats []seat, b box) []seat {
 // inside offers seats within a box, from its middle outward.
 func (l *label) inside(b box) []seat {
 	w, h := l.size2()
+	at := l.seats()
 	var seats []seat
 	for _, fy := range []float64{0.5, 0.3, 0.7, 0.12, 0.88} {
 		for _, fx := range []float64{0.5, 0.25, 0.75, 0.08, 0.92} {
-			if s := l.seat(b.x0+fx*(b.width()-w), b.y0+fy*(b.height()-h), "middle"); b.holds(s.box) {
+			if s := at(b.x0+fx*(b.width()-w), b.y0+fy*(b.height()-h), "middle"); b.holds(s.box) {
 				seats = append(seats, s)
 			}
 		}
