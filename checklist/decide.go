@@ -438,9 +438,10 @@ func (s *State) Fold(r Record) {
 }
 
 // known tells whether a record was folded before. What lies behind the past of a
-// resumed state is not in it.
+// resumed state is not in it, nor is an entry whose number is above all of its device:
+// neither is looked for there.
 func (s *State) known(r Record) bool {
-	if r.Position > s.resumed {
+	if r.Position > s.resumed || r.Entry.Number > s.numbers[r.Entry.Device] {
 		_, ok := s.seen.get(r.Entry.ID)
 		return ok
 	}

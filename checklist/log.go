@@ -158,7 +158,7 @@ func (l *Log) Keep(e Entry) error {
 	if e.Job != l.job {
 		return fmt.Errorf("checklist: entry %s belongs to job %s, not %s", e.ID, e.Job, l.job)
 	}
-	if l.Knows(e.ID) {
+	if l.base.known(Record{Entry: e}) || l.waits(e.ID) {
 		return nil
 	}
 	last := len(l.pending) == 0 || l.pending[len(l.pending)-1].Number < e.Number
@@ -179,7 +179,12 @@ func (l *Log) Keep(e Entry) error {
 // Knows tells whether an entry is among the records without gaps or the pending ones.
 func (l *Log) Knows(id string) bool {
 	_, decided := l.base.Decided(id)
-	return decided || slices.ContainsFunc(l.pending, func(p Entry) bool { return p.ID == id })
+	return decided || l.waits(id)
+}
+
+// waits tells whether an entry is among the pending ones.
+func (l *Log) waits(id string) bool {
+	return slices.ContainsFunc(l.pending, func(p Entry) bool { return p.ID == id })
 }
 
 // foresee folds a pending entry onto the state that is shown, which stops being the
