@@ -39,6 +39,8 @@ type Job struct {
 	Photo func(checklist.Photo) PhotoPlace
 	// Taken are the photos that were taken on this page and are not saved yet.
 	Taken []Taken
+	// Zones, where there are any, spare working out the zone of the page before again.
+	Zones *Zones
 }
 
 // A Device is who holds the phone.

@@ -34,13 +34,39 @@ const (
 	mostOthers = 3
 )
 
-// elsewhere works the zone out; nil where none can be told.
+// Zones remembers the zone that was worked out last: a mount's page, what is typed on it
+// and the page after that are drawn with the same one. The zero value remembers none. It
+// is not safe for concurrent use.
+type Zones struct {
+	of   zoneOf
+	last *elsewhere
+}
+
+// zoneOf is all that a zone follows from; a plan in force never changes.
+type zoneOf struct {
+	plan    *plan.Plan
+	channel string
+	found   uint64 // the bits of the stud's middle
+}
+
+// elsewhere gives the zone of a page; nil where none can be told.
 func (v view) elsewhere(k checklist.Key) *elsewhere {
 	p := v.State.Plan()
 	if p == nil || !zoned[k.Step] || p.MountByChannel(k.Mount) == nil {
 		return nil
 	}
-	m := p.MountByChannel(k.Mount)
+	m, found := p.MountByChannel(k.Mount), v.foundMiddle(k.Mount)
+	if v.Zones == nil {
+		return elsewhereOf(p, m, found)
+	}
+	if of := (zoneOf{p, k.Mount, math.Float64bits(found)}); v.Zones.of != of {
+		v.Zones.of, v.Zones.last = of, elsewhereOf(p, m, found)
+	}
+	return v.Zones.last
+}
+
+// elsewhereOf works the zone out.
+func elsewhereOf(p *plan.Plan, m *plan.Mount, found float64) *elsewhere {
 	zone, err := judge.Zone(p, m.Channel)
 	if err != nil {
 		return nil
@@ -52,7 +78,7 @@ func (v view) elsewhere(k checklist.Key) *elsewhere {
 	if m.Bracket == "" {
 		return e // what stands needs no framing
 	}
-	if e.fit, err = judge.Spots(p, m.Channel, v.foundMiddle(m.Channel)); err != nil {
+	if e.fit, err = judge.Spots(p, m.Channel, found); err != nil {
 		return e
 	}
 	for _, f := range e.fit.Fittings {

@@ -71,6 +71,7 @@ type job struct {
 	stored  string         // the line as the storage has it
 	behind  bool           // the server decided its last record by steps that came after this program
 	refusal string         // the reason of the last one, while this program knows it
+	zones   pages.Zones    // of the page that was shown last
 }
 
 // A line is what the job list shows, kept so that the list needs no log.

@@ -264,7 +264,7 @@ func (e *Engine) Job(id string) (*pages.Job, bool) {
 		return nil, false
 	}
 	return &pages.Job{State: j.log.State(), Pending: j.log.Pending(), Foreseen: j.log.Foreseen, Seals: j.line.Seals,
-		Photo: e.photoPlace(id), Taken: e.taken}, true
+		Photo: e.photoPlace(id), Taken: e.taken, Zones: &j.zones}, true
 }
 
 // swap writes the job's line in the place of the one that is stored.
