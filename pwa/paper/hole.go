@@ -141,10 +141,13 @@ func (j Job) into(at place.Spot, s *place.Surface) string {
 	}
 	text := member(s) + " at " + j.length(centre)
 	if beside := abs(counted(f, at)-centre) - f.Width/2; f.Width > 0 && beside > 5e-7 {
-		return "MISSES the " + text + " by " + j.small(beside)
+		return misses + " the " + text + " by " + j.small(beside)
 	}
 	return text
 }
+
+// misses stands before what a screw does not meet, for all to see.
+const misses = "MISSES"
 
 // counted is a spot's coordinate in the way that a framing counts its members.
 func counted(f place.Framing, at place.Spot) float64 {

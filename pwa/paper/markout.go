@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"hangtrue/checklist/plan"
 	"hangtrue/compute/place"
@@ -94,7 +95,7 @@ func (f *flow) holeTable(s *place.Surface) {
 			with = "reference hole; " + with
 		}
 		rows = append(rows, []cell{{text: number, bold: true}, {text: j.length(h.at.Along), bold: true}, {text: j.length(h.at.Up), bold: true},
-			{text: what}, {text: with}, {text: into}, {blank: true}, {blank: true}})
+			{text: what}, {text: with}, {text: into, bold: strings.HasPrefix(into, misses)}, {blank: true}, {blank: true}})
 	}
 	f.titled("Holes", columns, rows)
 }
