@@ -321,8 +321,29 @@ func (c Case) compare(w witness, at seen) (tape, other gauge.Measured, agreement
 		return gauge.Measured{}, gauge.Measured{}, gauge.Agreement{}, false
 	}
 	tape = w.from(at)
+	if w.key == "height_um" {
+		if tape, ok = c.tilted(tape, at); !ok {
+			return gauge.Measured{}, gauge.Measured{}, gauge.Agreement{}, false
+		}
+	}
 	agreement = gauge.Agree(other.Value, other.Uncertainty.Standard, tape.Value, tape.Uncertainty.Standard, gauge.Micrometre)
 	return tape, other, agreement, true
+}
+
+// tilted adds to the height that follows from a hole what the cabinet's tilt may do to it: off by as much as the plan allows
+// it is no slip of the tape. With the elevation e of the axis the centre rises by reach·cos e - axisUp·sin e for a radian.
+func (c Case) tilted(height gauge.Measured, at seen) (gauge.Measured, bool) {
+	model := c.Plan.Model(c.Mount.Model)
+	if model == nil {
+		return height, false
+	}
+	sin, cos := math.Sincos(at.pose.Elevation)
+	u, err := gauge.Propagate([]float64{1, float64(model.Reach*cos) - float64(model.AxisUp*sin)}, []gauge.Component{
+		height.Uncertainty.As("the hole", byTape),
+		{Name: "the cabinet's tilt", Standard: gauge.Rectangular(c.Plan.Tolerances.Tilt), Basis: "the plan's tolerance, taken as limits"},
+	})
+	height.Uncertainty = u
+	return height, err == nil
 }
 
 // contradicted tells whether a witness disagrees with the measured hole, so that

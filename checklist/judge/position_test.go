@@ -130,6 +130,26 @@ func TestMarkSpot_CorrectionOnASlopeOfTheRoom(t *testing.T) {
 	}
 }
 
+// A cabinet that is tilted by no more than the plan allows is not taken for a slip of the tape: its acoustic centre, 150 mm
+// out from the pivot, lies 150·sin 1.4° = 3.7 mm lower. What no tilt within the tolerance explains still is one.
+func TestHangSlip_TiltWithinTheToleranceIsNone(t *testing.T) {
+	p := decoded(t, "../../testdata/plans/attic.json")
+	pose, err := p.Pose("M+030")
+	require.NoError(t, err)
+	require.InDelta(t, 1.5, p.Tolerances.Tilt/degree, 1e-9)
+	hung := func(by float64) judge.Case {
+		m := p.MountByChannel("M+030")
+		return recorded(p, "M+030", measured{"along_um": um(m.Along), "up_um": um(m.Up), "height_um": um(pose.Centre.Z + by), "tilt_mdeg": mdeg(pose.Elevation/degree - 1.4)},
+			chosen{"tape": "tape", "level": "level"}, nil)
+	}
+	low := 0.15 * (math.Sin(pose.Elevation-1.4*degree) - math.Sin(pose.Elevation))
+	checks := judge.Run([]string{"hang.slip", "hang.angles", "hang.tilt"}, hung(low))
+	for _, c := range checks {
+		assert.Equal(t, gauge.Within, c.Verdict, "%s: %s", c.Name, c.Says)
+	}
+	assert.Equal(t, gauge.Outside, named(t, judge.Run([]string{"hang.slip"}, hung(low-0.006)), "hang.slip height").Verdict)
+}
+
 // Where the plan itself hangs a loudspeaker off what the layout permits, going back to the plan's hole brings it no nearer:
 // no move is named that would not help. Where the plan is within, the way back is.
 func TestMarkZone_CorrectionOnlyWhereItHelps(t *testing.T) {
