@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"math"
 	"os"
 	"strings"
 	"testing"
@@ -158,6 +159,29 @@ func TestRender_LevelLine(t *testing.T) {
 	assert.NotContains(t, target("M+030"), "0.900 m")
 	assert.Contains(t, target("M-030"), "1.200 m")
 	assert.NotContains(t, target("M-030"), "3.019 m")
+}
+
+// What a bracket would need is told the way the joists are counted: out from the front wall where they run across.
+func TestRender_OffersAcross(t *testing.T) {
+	for across, want := range map[bool]string{true: " out than the reference hole", false: " along than the reference hole"} {
+		p, err := plan.Decode(demoPlan(t))
+		require.NoError(t, err)
+		m := p.MountByChannel("U+045")
+		m.Fixing = "Joist screw"
+		at := m.Along
+		if across {
+			at = m.Up
+		}
+		for i := range p.Room.Surfaces {
+			if s := &p.Room.Surfaces[i]; s.Name == "ceiling" {
+				s.Construction = plan.Construction{Kind: plan.Studs, Spacing: 0.6, First: math.Mod(at+0.3, 0.6), Width: 0.045, Depth: 0.145, Across: across}
+			}
+		}
+		data, err := p.Encode()
+		require.NoError(t, err)
+		html := pages.Render("/jobs/"+jobID+"/mounts/U+045/studs", newSite(t, "Attic lounge", data)).Fragment()
+		assert.Contains(t, html, want)
+	}
 }
 
 // What the plan gets wrong stands out on the pages that follow from it.

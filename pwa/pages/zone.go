@@ -255,8 +255,12 @@ func (v view) offerSays(o place.Offer, m *plan.Mount) string {
 		if o.Offset < 0 {
 			more = "less"
 		}
-		return fmt.Sprintf("A bracket with a hole %s %s along than the reference hole, or a plate between, with the hole %s.",
-			tape.FormatSmall(math.Abs(o.Offset), v.system()), more, at)
+		way := "along"
+		if placed, err := v.State.Plan().PlaceMount(m.Channel); err == nil && placed.Surface.Framing.Across {
+			way = v.State.Plan().UpWord(m.Surface)
+		}
+		return fmt.Sprintf("A bracket with a hole %s %s %s than the reference hole, or a plate between, with the hole %s.",
+			tape.FormatSmall(math.Abs(o.Offset), v.system()), more, way, at)
 	}
 	var breaks []string
 	for _, b := range o.Breaks {
