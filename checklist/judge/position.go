@@ -322,7 +322,7 @@ func (c Case) compare(w witness, at seen) (tape, other gauge.Measured, agreement
 	}
 	tape = w.from(at)
 	if w.key == "height_um" {
-		if tape, ok = c.tilted(tape, at); !ok {
+		if tape, ok = c.builtHeight(tape, at); !ok {
 			return gauge.Measured{}, gauge.Measured{}, gauge.Agreement{}, false
 		}
 	}
@@ -330,21 +330,27 @@ func (c Case) compare(w witness, at seen) (tape, other gauge.Measured, agreement
 	return tape, other, agreement, true
 }
 
-// tilted adds to the height that follows from a hole what the cabinet's tilt may do to it: off by as much as the plan allows
-// it is no slip of the tape. With the elevation e of the axis the centre rises by reach·cos e - axisUp·sin e for a radian.
-func (c Case) tilted(height gauge.Measured, at seen) (gauge.Measured, bool) {
+// builtHeight adds to the height that follows from a hole what the cabinet and the room may do to it, neither of which is a
+// slip of the tape: a tilt off by as much as the plan allows, and a ceiling or slope that is as even as they are built. With
+// the elevation e of the axis the centre rises by reach·cos e - axisUp·sin e for a radian.
+func (c Case) builtHeight(height gauge.Measured, at seen) (gauge.Measured, bool) {
 	model := c.Plan.Model(c.Mount.Model)
-	if model == nil {
+	m, err := c.placed(c.Mount.Channel)
+	if model == nil || err != nil {
 		return height, false
 	}
 	sin, cos := math.Sincos(at.pose.Elevation)
-	u, err := gauge.Propagate([]float64{1, float64(model.Reach*cos) - float64(model.AxisUp*sin)}, []gauge.Component{
+	u, err := gauge.Propagate([]float64{1, float64(model.Reach*cos) - float64(model.AxisUp*sin), m.Surface.Normal().Z}, []gauge.Component{
 		height.Uncertainty.As("the hole", byTape),
 		{Name: "the cabinet's tilt", Standard: gauge.Rectangular(c.Plan.Tolerances.Tilt), Basis: "the plan's tolerance, taken as limits"},
+		{Name: "how even the surface is", Standard: gauge.Rectangular(evenness), Basis: "DIN 18202 Table 3, row 6: 10 mm over 4 m, taken as limits"},
 	})
 	height.Uncertainty = u
 	return height, err == nil
 }
+
+// evenness is how far a finished ceiling may be off its plane over 4 m, metres (DIN 18202 Table 3, row 6).
+const evenness = 0.010
 
 // contradicted tells whether a witness disagrees with the measured hole, so that
 // nothing may be concluded from it before the slip is found.

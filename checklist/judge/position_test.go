@@ -150,6 +150,21 @@ func TestHangSlip_TiltWithinTheToleranceIsNone(t *testing.T) {
 	assert.Equal(t, gauge.Outside, named(t, judge.Run([]string{"hang.slip"}, hung(low-0.006)), "hang.slip height").Verdict)
 }
 
+// A ceiling 10 mm off its plane is built as DIN 18202 (Table 3, row 6, 4 m) allows, and the height of what hangs from it tells
+// nothing of the tape: no slip is seen in it. A ceiling 20 mm lower than the plan says is another matter.
+func TestHangSlip_ACeilingAsTheyAreBuilt(t *testing.T) {
+	p := demo(t)
+	pose, err := p.Pose("U+045")
+	require.NoError(t, err)
+	slip := func(by float64) gauge.Verdict {
+		m := p.MountByChannel("U+045")
+		c := recorded(p, "U+045", measured{"along_um": um(m.Along), "up_um": um(m.Up), "height_um": um(pose.Centre.Z + by)}, chosen{"tape": "tape 8 m"}, nil)
+		return named(t, judge.Run([]string{"hang.slip"}, c), "hang.slip height").Verdict
+	}
+	assert.Equal(t, gauge.Within, slip(-0.010))
+	assert.Equal(t, gauge.Outside, slip(-0.020))
+}
+
 // Where the plan itself hangs a loudspeaker off what the layout permits, going back to the plan's hole brings it no nearer:
 // no move is named that would not help. Where the plan is within, the way back is.
 func TestMarkZone_CorrectionOnlyWhereItHelps(t *testing.T) {
