@@ -1,6 +1,7 @@
 package browsertest_test
 
 import (
+	"errors"
 	"fmt"
 	"testing"
 
@@ -176,6 +177,43 @@ func TestPhoneTwoTabs(t *testing.T) {
 	assert.Equal(t, int64(1), records[2].Entry.Number)
 	assert.Equal(t, int64(2), records[3].Entry.Number)
 	assert.Empty(t, other.Faults())
+}
+
+// Two tabs in which somebody saves at the same moment, again and again: the storage takes
+// every entry of both, each under a number of its own.
+func TestPhoneTwoTabsAtOnce(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	away(t, b, h)
+	other, err := b.Tab(browsertest.Options{})
+	require.NoError(t, err)
+	t.Cleanup(other.Close)
+	require.NoError(t, other.Open(h.url(isolatePath)))
+	require.NoError(t, other.Until(usable))
+
+	const times = 10
+	const again = `(async () => {
+		for (let n = 1; n <= %d; n++) {
+			const form = document.querySelector('form[data-form=record]');
+			form.querySelector('input[value=unplugged]').checked = true;
+			form.requestSubmit();
+			while (performance.getEntriesByName('save').length < n) await new Promise((end) => { setTimeout(end, 1); });
+		}
+	})()`
+	done := make(chan error, 2)
+	for _, tab := range []*browsertest.Browser{b, other} {
+		go func() { done <- tab.Eval(fmt.Sprintf(again, times), nil) }()
+	}
+	require.NoError(t, errors.Join(<-done, <-done))
+
+	h.start()
+	records := sent(t, b, h)
+	require.Len(t, records, 2+2*times)
+	for i, r := range records[2:] {
+		assert.Equal(t, int64(i+1), r.Entry.Number)
+		assert.True(t, r.Accepted, r.Reason)
+	}
+	assert.Empty(t, append(b.Faults(), other.Faults()...))
 }
 
 // A new version is offered, not forced: what is typed and what waits to be sent

@@ -10,6 +10,9 @@ import { Outrun } from './store.js';
 /** Typing is kept on the storage this long after the last key, in milliseconds. */
 const TYPING = 250;
 
+/** An entry is made anew at most so often because another tab was first. */
+const TRIES = 5;
+
 /** Paths that the engine renders; everything else belongs to the server. */
 const ours = (path) => path === '/' || path === '/you' || (path.startsWith('/jobs/') && !path.split('/').pop().includes('.'));
 
@@ -35,6 +38,7 @@ export class Page {
   #turn = 0; // counts navigations, so that a slow answer cannot overtake a later one
   #y = null; // where to scroll, and that the focus goes to the page, once it is there
   #saving = false;
+  #asked = false; // the browser, whether it keeps this phone's copy
   #frame = 0;
   #timer = 0;
   #fromServer = !navigator.serviceWorker?.controller; // else this document is the empty shell
@@ -93,14 +97,16 @@ export class Page {
   }
 
   /**
-   * Shows a path. y is where to scroll; null leaves scroll and focus alone.
+   * Shows a path. y is where to scroll; null leaves scroll and focus alone. What was taken
+   * and typed there is read from the storage, unless it is known.
    * @param {number|null} y
+   * @param {{taken: object[], draft: ?object}} [left]
    */
-  async #show(path, y) {
+  async #show(path, y, left) {
     const turn = ++this.#turn;
     this.#path = path;
     this.#y = y ?? this.#y; // news that come while a page is drawn draw it in its stead
-    const [taken, draft] = await Promise.all([this.#taken(path), this.#store.draft(path).catch(() => null)]);
+    const { taken, draft } = left ?? await this.#left(path);
     const answer = await this.#engine.call('page', { path, taken });
     if (answer.write) await this.#store.apply(answer.write).catch(() => this.#engine.restart());
     if (turn !== this.#turn) return;
@@ -116,7 +122,12 @@ export class Page {
       this.#y = null;
     }
     this.onShown();
-    if (answer.status === 200 && !this.#tabs.left) this.#store.paint(path, answer.html).catch(() => {});
+    if (answer.status === 200) this.#keepShown(path, document.title, answer.html);
+  }
+
+  /** Keeps the page as it is shown, after whatever waits for it to be shown. */
+  #keepShown(path, title, html) {
+    setTimeout(() => { if (!this.#tabs.left) this.#store.paint(path, title, html).catch(() => {}); });
   }
 
   /** Puts content in place. What is typed now, or else was kept, stays in its fields. */
@@ -141,6 +152,11 @@ export class Page {
     const other = this.#main.cloneNode(false);
     other.innerHTML = html;
     return this.#main.isEqualNode(other);
+  }
+
+  async #left(path) {
+    const [taken, draft] = await Promise.all([this.#taken(path), this.#store.draft(path).catch(() => null)]);
+    return { taken, draft };
   }
 
   #taken(path) { return this.#store.taken(path).catch(() => []); }
@@ -180,7 +196,7 @@ export class Page {
     this.#saving = true;
     clearTimeout(this.#timer); // or the timer could keep as unsent what is being sent
     try {
-      await this.#tabs.alone('write', () => this.#save(form, collect(form, event.submitter)));
+      await this.#save(form, collect(form, event.submitter));
       performance.measure('save', { start: event.timeStamp, end: performance.now() });
     } catch (error) {
       await this.#unsaved(error);
@@ -194,18 +210,7 @@ export class Page {
   async #save(form, values) {
     const path = this.#path;
     const taken = this.#main.querySelector('[data-taken]') ? await this.#taken(path) : [];
-    const submit = () => this.#engine.call('submit', { path, form: values, taken, now: utcNow() });
-    let made = await submit();
-    if (!made.problems) {
-      try {
-        await this.#photos.fitting(() => this.#store.apply(made.write, path));
-      } catch (error) {
-        if (!(error instanceof Outrun)) throw error;
-        await this.#engine.call('forget', { job: made.job });
-        made = await submit();
-        if (!made.problems) await this.#store.apply(made.write, path);
-      }
-    }
+    const made = await this.#write(path, values, taken);
     if (made.problems) {
       complain(form, made.problems);
       return;
@@ -213,11 +218,30 @@ export class Page {
     this.#forgetTyped();
     const answer = await this.#engine.call('kept', { id: made.id, job: made.job });
     if (made.go) history.pushState({ y: 0 }, '', made.go);
-    await this.#show(made.go ? location.pathname : path, 0);
+    const left = made.go || taken.length ? undefined : { taken, draft: null }; // what was typed here is sent
+    await this.#show(made.go ? location.pathname : path, 0, left);
     this.#say.set(answer.say);
     if (answer.changed) this.#tabs.tell(answer.changed);
     this.onKept();
     if (made.id) this.persist(false);
+  }
+
+  /**
+   * Makes the entry and writes it. Where another tab was first it is made anew, on top of
+   * what that one wrote; more than once only while several tabs are being saved in.
+   */
+  async #write(path, values, taken) {
+    for (let tries = TRIES; ; tries--) {
+      const made = await this.#engine.call('submit', { path, form: values, taken, now: utcNow() });
+      if (made.problems) return made;
+      try {
+        await this.#photos.fitting(() => this.#store.apply(made.write, path));
+        return made;
+      } catch (error) {
+        if (!(error instanceof Outrun) || tries === 1) throw error;
+        await this.#engine.call('forget', { job: made.job });
+      }
+    }
   }
 
   #input(event) {
@@ -308,7 +332,8 @@ export class Page {
    * that is nowhere else.
    */
   async persist(show) {
-    if (!navigator.storage?.persist) return;
+    if (!navigator.storage?.persist || (this.#asked && !show)) return;
+    this.#asked = true;
     const persistent = await navigator.storage.persisted() || await navigator.storage.persist();
     await this.#engine.call('persist', { persistent });
     if (show) await this.refresh();

@@ -57,6 +57,17 @@ const photoKeys = async (tx) => {
   return { sending, photos };
 };
 
+/** What a write goes by, as it is before any of its transaction is made. */
+const seen = (tx, { op, in: name, key, value }) => {
+  switch (op) {
+    case 'add': case 'swap': case 'rise': return done(tx.objectStore(name).get(key));
+    case 'free': return done(tx.objectStore('sending').getKey(key));
+    case 'owe': return done(tx.objectStore('photos').getKey(key));
+    case 'keep': return done(tx.objectStore('taken').get(value));
+    default: return undefined;
+  }
+};
+
 /** The browser closed the database behind our back, as phones do in the background. */
 const lost = (error) => error?.name === 'InvalidStateError' || error?.name === 'UnknownError';
 
@@ -106,6 +117,7 @@ export class Store {
       work(tx).then((value) => {
         result = value;
         if (mode === 'readonly') resolve(value); // there is nothing to wait for
+        else tx.commit?.(); // there is nothing to come, which the browser would ask for first
       }, (error) => {
         failure = error;
         try { tx.abort(); } catch { reject(error); }
@@ -172,43 +184,43 @@ export class Store {
    */
   apply(writes, sentForm) {
     return this.#run(WRITTEN, 'readwrite', 'strict', async (tx) => {
-      for (const write of writes) {
+      // All that is to be seen first is asked for at once, and all that is written goes out
+      // at once: what fails of it ends the transaction.
+      const there = await Promise.all(writes.map((write) => seen(tx, write)));
+      for (const [i, write] of writes.entries()) {
         const store = tx.objectStore(write.in);
         if (write.op === 'put') {
-          await done(store.put(pack(write.value), write.key));
+          store.put(pack(write.value), write.key);
         } else if (write.op === 'delete') {
-          await done(store.delete(write.key));
+          store.delete(write.key);
         } else if (write.op === 'free') { // another tab may have noted it as not sent
-          if (await done(tx.objectStore('sending').getKey(write.key)) === undefined) await done(store.delete(write.key));
+          if (there[i] === undefined) store.delete(write.key);
         } else if (write.op === 'owe') { // another tab may have let it go
-          if (await done(tx.objectStore('photos').getKey(write.key)) !== undefined) await done(store.put(pack(''), write.key));
+          if (there[i] !== undefined) store.put(pack(''), write.key);
         } else if (write.op === 'clear') {
-          await done(store.delete(ofJob(write.key)));
+          store.delete(ofJob(write.key));
         } else if (write.op === 'add') {
-          const there = await done(store.get(write.key));
-          if (there === undefined) await done(store.add(pack(write.value), write.key));
-          else if (unpack(there) === write.value) return; // an attempt whose answer was lost had succeeded
+          if (there[i] === undefined) store.add(pack(write.value), write.key);
+          else if (unpack(there[i]) === write.value) return; // an attempt whose answer was lost had succeeded
           else throw new Outrun();
         } else if (write.op === 'swap') {
-          const there = unpack(await done(store.get(write.key)));
-          if (there !== (write.was ?? '') && there !== write.value) throw new Outrun();
-          await done(store.put(pack(write.value), write.key));
+          const was = unpack(there[i]);
+          if (was !== (write.was ?? '') && was !== write.value) throw new Outrun();
+          store.put(pack(write.value), write.key);
         } else if (write.op === 'rise') {
-          const last = await done(store.get(write.key));
-          if (last !== undefined && last >= write.value) throw new Outrun();
-          await done(store.put(write.value, write.key));
+          if (there[i] !== undefined && there[i] >= write.value) throw new Outrun();
+          store.put(write.value, write.key);
         } else if (write.op === 'keep') {
-          const taken = await done(tx.objectStore('taken').get(write.value));
-          if (!taken) throw new Error('a photo is no longer there');
-          await Promise.all([
-            done(store.put(taken.whole, write.key)), done(tx.objectStore('small').put(taken.small, write.key)),
-            done(tx.objectStore('sending').put(pack(''), write.key)), done(tx.objectStore('taken').delete(write.value)),
-          ]);
+          if (!there[i]) throw new Error('a photo is no longer there');
+          store.put(there[i].whole, write.key);
+          tx.objectStore('small').put(there[i].small, write.key);
+          tx.objectStore('sending').put(pack(''), write.key);
+          tx.objectStore('taken').delete(write.value);
         } else {
           throw new Error(`no such write: ${write.op}`);
         }
       }
-      if (sentForm !== undefined) await done(tx.objectStore('drafts').delete(sentForm));
+      if (sentForm !== undefined) tx.objectStore('drafts').delete(sentForm);
     });
   }
 
@@ -242,10 +254,11 @@ export class Store {
    * Keeps a page as it is shown now, for the service worker to show at once at the next
    * launch (see sw.js). At an address that is not secure there is none.
    */
-  async paint(path, html) {
+  async paint(path, title, html) {
     if (!globalThis.caches) return;
-    const title = document.querySelector('title').outerHTML;
-    await (await caches.open(PAINTED)).put(path, new Response(title + html, { headers: { 'Content-Type': 'text/html; charset=utf-8' } }));
+    const element = document.createElement('title');
+    element.textContent = title;
+    await (await caches.open(PAINTED)).put(path, new Response(element.outerHTML + html, { headers: { 'Content-Type': 'text/html; charset=utf-8' } }));
   }
 
   /** What was typed at this path and not sent. */

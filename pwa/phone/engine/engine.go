@@ -121,7 +121,7 @@ const (
 )
 
 // A Write is one change of the phone's storage. All writes of an answer are made
-// in one transaction, or none is.
+// in one transaction, or none is; what they go by is looked at before any is made.
 //
 // Op is put; add (the key must be new, or hold the same value: then everything
 // was written before); delete; free (a photo goes, unless it is noted as not sent);
