@@ -196,7 +196,7 @@ func changed(t testing.TB) *pwa.Index {
 	for file, change := range map[string]func(string) string{
 		"hangtrue.css": func(text string) string { return text + "\n/* later */\n" },
 		"store.js": func(text string) string {
-			return strings.NewReplacer("const EDITION = 3;", "const EDITION = 4;", "'drafts'];", "'drafts', 'later'];").Replace(text)
+			return strings.NewReplacer("const EDITION = 4;", "const EDITION = 5;", "'drafts'];", "'drafts', 'later'];").Replace(text)
 		},
 	} {
 		path := filepath.Join(static, file)

@@ -241,7 +241,7 @@ func TestPhoneTakesNewVersion(t *testing.T) {
 	require.NoError(t, b.Until(fmt.Sprintf(`document.body.dataset.version === %q`, second)))
 	require.NoError(t, b.Until(`document.querySelector('#say').innerText.includes('1 not sent yet')`), "what the older storage held is still there")
 	var later bool
-	require.NoError(t, b.Eval(`indexedDB.databases().then((all) => all.some((d) => d.name === 'hangtrue' && d.version === 4))`, &later))
+	require.NoError(t, b.Eval(`indexedDB.databases().then((all) => all.some((d) => d.name === 'hangtrue' && d.version === 5))`, &later))
 	require.True(t, later, "the storage is the later edition's")
 	require.NoError(t, b.Until(`caches.keys().then((names) => names.filter((name) => name.startsWith('hangtrue-')).length === 1)`), "the old files are gone when nobody uses them")
 
@@ -250,6 +250,32 @@ func TestPhoneTakesNewVersion(t *testing.T) {
 	h.start()
 	records := sent(t, b, h)
 	assert.Equal(t, 3, len(records))
+}
+
+// A storage as it was when the pages seen last were rows of it: they go, who holds the
+// phone stays.
+func TestPhoneStorageOfBefore(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	require.NoError(t, b.Open(h.url("/api/jobs"))) // where no script opens the storage
+	require.NoError(t, b.Eval(`new Promise((yes, no) => {
+		const r = indexedDB.open('hangtrue', 3);
+		r.onerror = no;
+		r.onupgradeneeded = () => {
+			for (const name of ['meta', 'jobs', 'numbers', 'records', 'snapshots', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'painted', 'drafts']) r.result.createObjectStore(name);
+			const rows = (name) => r.transaction.objectStore(name);
+			rows('meta').put(new TextEncoder().encode('{"id":"01900000-0000-7000-8000-0000000000b1","who":"Installer one","role":"installer"}').buffer, 'device');
+			rows('painted').put('<p>as it was seen</p>', '/');
+		};
+		r.onsuccess = () => { r.result.close(); yes(true); };
+	})`, nil))
+	require.NoError(t, b.Open(h.url("/you")))
+	require.NoError(t, b.Until(usable))
+	require.NoError(t, b.Until(`document.querySelector('#who').defaultValue === 'Installer one'`))
+	var stores []string
+	require.NoError(t, b.Eval(`new Promise((yes) => { const r = indexedDB.open('hangtrue'); r.onsuccess = () => { yes([...r.result.objectStoreNames]); r.result.close(); }; })`, &stores))
+	assert.NotContains(t, stores, "painted")
+	assert.Contains(t, stores, "pending")
 }
 
 // A page that is left open while the server gets a program whose records it cannot read

@@ -8,13 +8,16 @@
 const NAME = 'hangtrue';
 
 /**
- * The edition of the list below. A new edition may add stores and never removes
- * or rewrites one: rows in "pending" may be the only copy there is.
+ * The edition of the lists below. A new edition may add stores, and removes or rewrites
+ * none that held what is nowhere else: rows in "pending" may be the only copy there is.
  */
-const EDITION = 3;
-const STORES = ['meta', 'jobs', 'numbers', 'records', 'snapshots', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'painted', 'drafts'];
+const EDITION = 4;
+const STORES = ['meta', 'jobs', 'numbers', 'records', 'snapshots', 'pending', 'strays', 'photos', 'small', 'sending', 'taken', 'drafts'];
 
-/** The pages as they were last shown are in a cache of this name; once they were rows of "painted". */
+/** Stores of earlier editions that nothing is read from any more. */
+const GONE = ['painted'];
+
+/** The pages as they were last shown are in a cache of this name. */
 const PAINTED = 'painted';
 
 /** What is lost when the rows are (the rest can be fetched or made again). */
@@ -80,6 +83,7 @@ export class Store {
       request.onupgradeneeded = () => {
         const db = request.result;
         for (const name of STORES) if (!db.objectStoreNames.contains(name)) db.createObjectStore(name);
+        for (const name of GONE) if (db.objectStoreNames.contains(name)) db.deleteObjectStore(name);
       };
       request.onsuccess = () => {
         const db = request.result;
