@@ -156,6 +156,26 @@ func kept(store string) string {
 		const c = r.result.transaction(%[1]q).objectStore(%[1]q).getAllKeys(); c.onsuccess = () => { r.result.close(); yes(c.result.length > 0 && c.result.join()) } } })`, store)
 }
 
+// A line that breaks whenever it has carried some records brings all of a job, and all
+// that waits, while somebody looks on.
+func TestPhoneThinLine(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 150))
+	h.thin = 7 << 10
+	be(t, b, h)
+	require.NoError(t, b.Until(rows("records")+` === 150`))
+	h.kill()
+	require.NoError(t, b.Open(h.url(isolatePath)))
+	require.NoError(t, b.Until(usable))
+	for n := range 12 {
+		require.NoError(t, b.Eval(`document.querySelectorAll('#page details').forEach((d) => { d.open = true })`, nil)) // a step that is done folds its form
+		save(t, b, []string{"unplugged", "locked"}[n%2], n+1)
+	}
+	h.start()
+	require.NoError(t, b.Until(rows("records")+` === 162`))
+	require.NoError(t, b.Until(rows("pending")+` === 0`))
+}
+
 // Two tabs of one phone never use a number twice, and each shows what the other saved.
 func TestPhoneTwoTabs(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})

@@ -13,6 +13,9 @@ const LOOK = 30_000;
 /** Longest wait between attempts. */
 const LONGEST = 60_000;
 
+/** After so many failures the wait grows no more where the server can be reached: the next attempt brings less. */
+const BROKEN = 2;
+
 export class Sync {
   #engine;
   #store;
@@ -22,6 +25,7 @@ export class Sync {
   #running = null;
   #again = false;
   #failures = 0;
+  #broke = false; // the line carried a request of the last exchange and not another
   #timer = 0;
 
   /** The server may have a newer program than this one. */
@@ -59,7 +63,7 @@ export class Sync {
       } catch (error) {
         console.warn('exchange:', error);
       }
-      this.#failures = fine ? 0 : this.#failures + 1;
+      this.#failures = fine ? 0 : Math.min(this.#failures + 1, this.#broke ? BROKEN : Infinity);
     }
     const longest = this.#failures ? Math.min(LONGEST, 1000 * 2 ** this.#failures) : LOOK;
     const wait = longest * (0.5 + Math.random() / 2); // so that phones do not come all at once
@@ -69,7 +73,8 @@ export class Sync {
   /** @returns {Promise<boolean>} whether it went through */
   async #exchange() {
     await this.#engine.call('begin', { ...await this.#store.waiting(), room: await this.#store.room() });
-    for (let pieces = 0; ;) {
+    this.#broke = false;
+    for (let pieces = 0, carried = false; ;) {
       const next = await this.#engine.call('next');
       if (next.request?.piece && pieces++ && this.#again) return true; // what was recorded meanwhile goes first
       if (!next.request) {
@@ -78,7 +83,10 @@ export class Sync {
         await this.#page.refresh();
         return true;
       }
-      const answer = await this.#engine.call('answer', await this.#ask(next.request));
+      const reply = await this.#ask(next.request);
+      const answer = await this.#engine.call('answer', reply);
+      this.#broke = carried && reply.status === 0;
+      carried ||= reply.status !== 0;
       if (answer.write) {
         try {
           await this.#apply(answer.write);
