@@ -564,21 +564,25 @@ func hangPair(c Case) []Check {
 		against = partner + " as built"
 	}
 	difference := place.PairDeviation(mine.Sight, other.Sight)
-	azimuth, height, err := c.pairUncertainty(mine, other, partner)
+	azimuth, err := c.pairUncertainty(mine, other, partner)
+	if err != nil {
+		return nil
+	}
+	higher, err := c.pairHeight(mine, other, partner, built)
 	if err != nil {
 		return nil
 	}
 	t := c.Plan.Tolerances
 	checks := []Check{
 		c.evaluate("hang.pair azimuth", "Mirrors "+against, Radian, gauge.Measured{Value: difference.Azimuth, Uncertainty: azimuth}, gauge.Around(0, t.PairAzimuth), ownTolerance),
-		c.evaluate("hang.pair height", "As high as "+against, Metre, gauge.Measured{Value: difference.Height, Uncertainty: height}, gauge.Around(0, t.PairHeight), ownTolerance),
+		c.evaluate("hang.pair height", "As high as "+against, Metre, higher, gauge.Around(0, t.PairHeight), ownTolerance),
 	}
 	if checks[0].Verdict != gauge.Within {
 		checks[0].Says = fmt.Sprintf("The two are %.1f° from mirroring each other.", math.Abs(difference.Azimuth)*180/math.Pi)
 	}
 	if checks[1].Verdict != gauge.Within {
-		checks[1].Says = fmt.Sprintf("It hangs %s %s than %s.", tape.FormatSmall(math.Abs(difference.Height), c.system()),
-			map[bool]string{true: "higher", false: "lower"}[difference.Height > 0], partner)
+		checks[1].Says = fmt.Sprintf("It hangs %s %s than %s.", tape.FormatSmall(math.Abs(higher.Value), c.system()),
+			map[bool]string{true: "higher", false: "lower"}[higher.Value > 0], partner)
 	}
 	if c.contradicted(mine) {
 		return inDoubt(checks)
@@ -586,22 +590,35 @@ func hangPair(c Case) []Check {
 	return checks
 }
 
-// pairUncertainty is what the sum of two azimuths and the difference of two
-// heights are worth. Both loudspeakers are seen from the same ear point, so that
-// its gradients add before they are squared: for a mirrored pair the part
-// sideways counts twice and the part ahead cancels.
-func (c Case) pairUncertainty(mine, other seen, partner string) (azimuth, height gauge.Uncertainty, err error) {
+// pairHeight is how much higher a loudspeaker hangs than its partner: by the heights that
+// were measured where they were, else by what follows from the hole.
+func (c Case) pairHeight(mine, other seen, partner string, built bool) (gauge.Measured, error) {
+	a, b := mine.height, other.height
+	if m, ok := c.read("height_um", "tape"); ok {
+		a = m
+	}
+	if e, ok := c.Prior("hang", partner); ok && built {
+		c.Measured, c.Chosen = e.Measured, e.Chosen
+		if m, ok := c.read("height_um", "tape"); ok {
+			b = m
+		}
+	}
+	u, err := gauge.Propagate([]float64{1, -1}, []gauge.Component{
+		a.Uncertainty.As("the height of "+c.Mount.Channel, byTape), b.Uncertainty.As("the height of "+partner, byTape)})
+	return gauge.Measured{Value: a.Value - b.Value, Uncertainty: u}, err
+}
+
+// pairUncertainty is what the sum of two azimuths is worth. Both loudspeakers are
+// seen from the same ear point, so that its gradients add before they are squared:
+// for a mirrored pair the part sideways counts twice and the part ahead cancels.
+func (c Case) pairUncertainty(mine, other seen, partner string) (gauge.Uncertainty, error) {
 	components := []gauge.Component{
 		mine.hole.along.Uncertainty.As("the tape along at "+c.Mount.Channel, byTape), mine.hole.up.Uncertainty.As("the tape up at "+c.Mount.Channel, byTape),
 		other.hole.along.Uncertainty.As("the tape along at "+partner, byTape), other.hole.up.Uncertainty.As("the tape up at "+partner, byTape),
 		{Name: "the ear point", Standard: c.Plan.Primary().EarU, Basis: "the plan"},
 	}
 	a, b := mine.rates, other.rates
-	azimuth, err = gauge.Propagate([]float64{a.Along.Azimuth, a.Up.Azimuth, b.Along.Azimuth, b.Up.Azimuth, a.Ear.Azimuth.Add(b.Ear.Azimuth).Norm()}, components)
-	if err == nil {
-		height, err = gauge.Propagate([]float64{a.Along.Height, a.Up.Height, -b.Along.Height, -b.Up.Height, 0}, components)
-	}
-	return azimuth, height, err
+	return gauge.Propagate([]float64{a.Along.Azimuth, a.Up.Azimuth, b.Along.Azimuth, b.Up.Azimuth, a.Ear.Azimuth.Add(b.Ear.Azimuth).Norm()}, components)
 }
 
 // partner is the channel that mirrors this one and is in the plan, or empty.

@@ -165,6 +165,28 @@ func TestHangSlip_ACeilingAsTheyAreBuilt(t *testing.T) {
 	assert.Equal(t, gauge.Outside, slip(-0.020))
 }
 
+// A pair is as high as it was measured, not as a plan with a level ceiling has it: 8 mm too high and 8 mm too low are within
+// the plan's 10 mm each and 16 mm from one another, by hand. The tapes at U = 2u give U = 2·√(u² + u²).
+func TestHangPair_HeightsAsMeasured(t *testing.T) {
+	p := demo(t)
+	require.InDelta(t, 0.01, p.Tolerances.PairHeight, 1e-9)
+	at := func(channel string, by float64) (measured, chosen) {
+		pose, err := p.Pose(channel)
+		require.NoError(t, err)
+		m := p.MountByChannel(channel)
+		return measured{"along_um": um(m.Along), "up_um": um(m.Up), "height_um": um(pose.Centre.Z + by)}, chosen{"tape": "tape 8 m"}
+	}
+	m, chose := at("U+045", 0.008)
+	n, other := at("U-045", -0.008)
+	c := recorded(p, "U+045", m, chose, evidence{"hang/U-045": {Measured: n, Chosen: other}})
+	checks := judge.Run([]string{"hang.pair", "hang.height"}, c)
+	got := named(t, checks, "hang.pair height")
+	assert.InDelta(t, 0.016, got.Measured, 1e-6)
+	assert.Equal(t, gauge.Outside, got.Verdict)
+	assert.Equal(t, "It hangs 16 mm higher than U-045.", got.Says)
+	assert.InDelta(t, math.Sqrt2*named(t, checks, "hang.height").Expanded, got.Expanded, 1e-9)
+}
+
 // Where the plan itself hangs a loudspeaker off what the layout permits, going back to the plan's hole brings it no nearer:
 // no move is named that would not help. Where the plan is within, the way back is.
 func TestMarkZone_CorrectionOnlyWhereItHelps(t *testing.T) {
