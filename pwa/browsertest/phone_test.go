@@ -236,6 +236,26 @@ func TestPhoneTwoTabsAtOnce(t *testing.T) {
 	assert.Empty(t, append(b.Faults(), other.Faults()...))
 }
 
+// What is typed in one tab outlives another tab's saving the same step, whose own typing
+// ends with it.
+func TestPhoneTabKeepsTypingOfAnother(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	away(t, b, h)
+	other, err := b.Tab(browsertest.Options{})
+	require.NoError(t, err)
+	require.NoError(t, other.Open(h.url(isolatePath)))
+	require.NoError(t, other.Until(usable))
+	require.NoError(t, other.Click(`input[name=how][value=locked]`))
+	require.NoError(t, other.Until(kept("drafts")))
+	save(t, b, "unplugged", 1)
+	require.NoError(t, other.Until(`document.querySelector('[data-act=look]') !== null`))
+	require.NoError(t, other.Until(kept("drafts")))
+	other.Close()
+	require.NoError(t, b.Reload())
+	require.NoError(t, b.Until(`document.querySelector('input[name=how][value=locked]')?.checked === true`))
+}
+
 // A new version is offered, not forced: what is typed and what waits to be sent
 // outlive the change, and the page is never of two versions.
 func TestPhoneTakesNewVersion(t *testing.T) {

@@ -85,6 +85,7 @@ export class Page {
       await this.#show(this.#path, null);
       return;
     }
+    await this.#keepTyping(); // another tab that saved this page has ended what was kept of it
     const turn = this.#turn;
     const { mark } = await this.#engine.call('page', { path: this.#path, taken: await this.#taken(this.#path) });
     if (turn === this.#turn && !this.#saving && mark !== this.#mark) this.#say.offer('changed', (await this.#engine.call('say', { about: 'changed' })).say);

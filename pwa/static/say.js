@@ -1,12 +1,12 @@
 /** The status line. Its texts and markup come from the engine. */
 export class Say {
   #element;
-  #main = { html: '', tone: '' };
+  #main = { html: '', tone: '', stay: false };
   #offers = new Map(); // by what each is about
 
   constructor(element) { this.#element = element; }
 
-  /** @param {{html: string, tone: string}|undefined} what */
+  /** @param {{html: string, tone: string, stay?: boolean}|undefined} what */
   set(what) {
     if (!what) return;
     this.#main = what;
@@ -15,16 +15,16 @@ export class Say {
 
   /** An offer stays behind whatever else is said, until it is taken back. */
   offer(about, what) {
-    if (what) this.#offers.set(about, what.html);
+    if (what) this.#offers.set(about, what);
     else this.#offers.delete(about);
     this.#show();
   }
 
   #show() {
-    const html = [this.#main.html, ...this.#offers.values()].filter(Boolean).join(' ');
+    const all = [this.#main, ...this.#offers.values()];
+    const html = all.map((one) => one.html).filter(Boolean).join(' ');
     if (this.#element.innerHTML !== html) this.#element.innerHTML = html;
     this.#element.dataset.tone = this.#main.tone;
-    // Whoever stands in the middle of a form has to see it, too.
-    document.documentElement.toggleAttribute('data-stay', this.#main.tone === 'refused' || this.#offers.has('changed'));
+    document.documentElement.toggleAttribute('data-stay', all.some((one) => one.stay)); // whoever stands in the middle of a form has to see it, too
   }
 }

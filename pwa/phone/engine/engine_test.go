@@ -124,7 +124,7 @@ func TestEngineSaysWhatWasRefused(t *testing.T) {
 	for range 3 {
 		last, ok := p.exchange()
 		require.True(t, ok)
-		assert.Equal(t, engine.Say{HTML: "Everything is sent. 2 refused; the last: " + reason + " " + link, Tone: "refused"}, *last.Say)
+		assert.Equal(t, engine.Say{HTML: "Everything is sent. 2 refused; the last: " + reason + " " + link, Tone: "refused", Stay: true}, *last.Say)
 		assert.Contains(t, p.call("page", map[string]any{"path": isolatePath}).Say.HTML, link)
 	}
 	p.restart()

@@ -14,6 +14,8 @@ type Say struct {
 	HTML string `json:"html"`
 	// Tone is "", waiting, sent or refused.
 	Tone string `json:"tone"`
+	// Stay tells that it has to be in sight wherever on the page somebody is.
+	Stay bool `json:"stay,omitempty"`
 }
 
 type saying struct {
@@ -26,13 +28,13 @@ func (e *Engine) sayNow(in saying) (Answer, error) {
 	case "update":
 		return Answer{Say: &Say{HTML: String(Group(Text("A new version is ready. "), act("update", "Use it now"))), Tone: "waiting"}}, nil
 	case "changed":
-		return Answer{Say: &Say{HTML: String(Group(Text("This step has changed while you were at it. What you typed stays. "), act("look", "Show the change"))), Tone: "waiting"}}, nil
+		return Answer{Say: &Say{HTML: String(Group(Text("This step has changed while you were at it. What you typed stays. "), act("look", "Show the change"))), Tone: "waiting", Stay: true}}, nil
 	case "unsaved":
 		e.unmake()
-		return Answer{Say: &Say{HTML: String(Text("Not saved. What you typed is still here; save again.")), Tone: "refused"}}, nil
+		return Answer{Say: &Say{HTML: String(Text("Not saved. What you typed is still here; save again.")), Tone: "refused", Stay: true}}, nil
 	case "full":
 		e.unmake()
-		return Answer{Say: &Say{HTML: String(Text("Not saved: this phone's storage is full. What you typed is still here. Make room, then save again.")), Tone: "refused"}}, nil
+		return Answer{Say: &Say{HTML: String(Text("Not saved: this phone's storage is full. What you typed is still here. Make room, then save again.")), Tone: "refused", Stay: true}}, nil
 	}
 	return Answer{Say: e.say("")}, nil
 }
@@ -86,7 +88,7 @@ func (e *Engine) say(first string) *Say {
 	if refused != nil {
 		tone = "refused"
 	}
-	return &Say{HTML: String(Group(Text(strings.Join(texts, " ")), refused)), Tone: tone}
+	return &Say{HTML: String(Group(Text(strings.Join(texts, " ")), refused)), Tone: tone, Stay: refused != nil}
 }
 
 // refused says what came back refused, until the page of its job was opened: whoever is

@@ -35,7 +35,11 @@ func (a *Answer) spell() ([]byte, error) {
 	if a.Say != nil {
 		m.key("say")
 		m.b = append(quote(append(m.b, `{"html":`...), a.Say.HTML), `,"tone":`...)
-		m.b = append(quote(m.b, a.Say.Tone), '}')
+		m.b = quote(m.b, a.Say.Tone)
+		if a.Say.Stay {
+			m.b = append(m.b, `,"stay":true`...)
+		}
+		m.b = append(m.b, '}')
 	}
 	m.number("edition", a.Edition)
 	m.text("program", a.Program)

@@ -16,7 +16,7 @@ import (
 func TestAnswerIsSpelledWhole(t *testing.T) {
 	full := Answer{
 		Write: []Write{{Op: "put", In: "meta", Key: "k", Value: "v"}}, Parts: map[string]string{"id": "<p>"}, Problems: map[string]string{"f": "t"},
-		Request: &Request{Method: "GET", URL: "/"}, Photo: &pages.Taken{}, Data: []byte("data"), Changed: []string{"job"}, Say: &Say{HTML: "<b>", Tone: "sent"},
+		Request: &Request{Method: "GET", URL: "/"}, Photo: &pages.Taken{}, Data: []byte("data"), Changed: []string{"job"}, Say: &Say{HTML: "<b>", Tone: "sent", Stay: true},
 	}
 	text := rapid.OneOf(rapid.String(), rapid.StringOf(rapid.RuneFrom([]rune("\"\\/\n\t\x00\x1f\x7f \u2028<>&ab\u00e9\U0001f50a"))))
 	rapid.Check(t, func(t *rapid.T) {
