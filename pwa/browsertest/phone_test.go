@@ -156,6 +156,33 @@ func kept(store string) string {
 		const c = r.result.transaction(%[1]q).objectStore(%[1]q).getAllKeys(); c.onsuccess = () => { r.result.close(); yes(c.result.length > 0 && c.result.join()) } } })`, store)
 }
 
+// The server's own pages about who may come in do not leave anybody before the browser's
+// page about errors, from which a program on the home screen has no way back.
+func TestPhoneGuestPagesOutOfReach(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	away(t, b, h)
+	save(t, b, "unplugged", 1)
+	require.NoError(t, b.Click(`a.you`))
+	require.NoError(t, b.Click(`a[href="/pair"]`))
+	require.NoError(t, b.Until(`location.pathname === '/pair' && document.querySelector('#who')?.value === 'Installer one'`))
+	require.NoError(t, b.Type(`#code`, "2222-2222"))
+	require.NoError(t, b.Click(`form[data-form=pair] button`))
+	require.NoError(t, b.Until(`document.querySelector('#silence')?.checkVisibility()`))
+	if file := shown("pair-away"); file != "" {
+		require.NoError(t, b.Screenshot(file))
+	}
+	require.NoError(t, b.Open(h.url("/view#secret")))
+	require.NoError(t, b.Until(`document.querySelector('form[data-form=view]') !== null && location.hash === ''`))
+	require.NoError(t, b.Open(h.url("/unpair")))
+	require.NoError(t, b.Until(`document.querySelector('#waiting')?.checkVisibility() && document.querySelector('#count').innerText === '1'`))
+	require.NoError(t, b.Open(h.url("/devices")))
+	require.NoError(t, b.Until(usable))
+	require.NoError(t, b.Until(`document.querySelector('#page h1') !== null`))
+	require.NoError(t, b.Click(`a.home`))
+	require.NoError(t, b.Until(`location.pathname === '/' && document.querySelector('a.row') !== null`))
+}
+
 // A line that breaks whenever it has carried some records brings all of a job, and all
 // that waits, while somebody looks on.
 func TestPhoneThinLine(t *testing.T) {

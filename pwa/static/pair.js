@@ -30,9 +30,19 @@ export class Guest {
     if (!PAGES.includes(location.pathname)) return false;
     document.addEventListener('submit', (event) => this.#submit(event));
     addEventListener('hashchange', () => this.#read());
-    this.#read();
-    this.#prepare().catch((error) => console.warn('storage:', error)).finally(() => performance.mark('usable'));
+    this.#open().catch((error) => console.warn('storage:', error)).finally(() => performance.mark('usable'));
     return true;
+  }
+
+  /** Takes the secret, and shows the page itself where the server was out of reach and the document is the empty shell. */
+  async #open() {
+    if (!this.#main.querySelector('h1')) {
+      const { title, html } = await this.#engine.call('page', { path: location.pathname });
+      this.#main.innerHTML = html;
+      document.title = title;
+    }
+    this.#read();
+    await this.#prepare();
   }
 
   #read() {

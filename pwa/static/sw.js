@@ -26,6 +26,9 @@ const routes = () => FILES.filter(({ url }) => url.startsWith('/assets/')).map((
   { condition: { urlPattern: new URLPattern({ pathname: url }) }, source: { cacheName: CACHE } }
 ));
 
+/** The server's pages about who may come in (see pair.js). Out of its reach the program shows them. */
+const GUEST = ['/pair', '/view', '/unpair', '/devices'];
+
 self.addEventListener('install', (event) => {
   event.addRoutes?.(routes()).catch((error) => { console.warn('routes:', error); });
   // A file named by its content may come from the browser's cache: the hash decides.
@@ -59,6 +62,7 @@ self.addEventListener('fetch', (event) => {
   if (request.method !== 'GET' || url.origin !== self.location.origin || url.pathname.startsWith('/api/')) return;
   if (request.mode === 'navigate') {
     if (rendered(url.pathname)) event.respondWith(shell(request, url.pathname));
+    else if (GUEST.includes(url.pathname)) event.respondWith(fetch(request).catch(() => shell(request, url.pathname)));
   } else if (LISTED.has(url.pathname)) {
     event.respondWith(file(request, url.pathname));
   } else if (ONCE.has(url.pathname)) {
