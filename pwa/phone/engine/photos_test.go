@@ -124,6 +124,16 @@ func at(t *testing.T, records int) (*house, *phone) {
 	return h, p
 }
 
+// withPhotos is a phone that has saved an entry with these pictures, and not sent it.
+func withPhotos(t *testing.T, pictures ...[]byte) (*house, *phone) {
+	h, p := at(t, 2)
+	for _, data := range pictures {
+		p.take(isolatePath, "record", data)
+	}
+	p.saveAt(isolatePath, isolated("unplugged"))
+	return h, p
+}
+
 // taken are the photos taken at a path.
 func (p *phone) taken(path string) []any {
 	list := []any{}
@@ -251,12 +261,9 @@ func TestPhoto_Saved(t *testing.T) {
 // TestPhoto_Sent: entries first, then photos in pieces of at most 128 KiB; the server has
 // the same bytes; the phone then says that everything is sent.
 func TestPhoto_Sent(t *testing.T) {
-	h, p := at(t, 2)
 	large, small := shot(t, 1, 1200), shot(t, 2, 100)
 	require.Greater(t, len(large), 3*128<<10)
-	p.take(isolatePath, "record", large)
-	p.take(isolatePath, "record", small)
-	p.saveAt(isolatePath, isolated("unplugged"))
+	h, p := withPhotos(t, large, small)
 	var order []string
 	h.fail = func(r *http.Request) int {
 		if r.Method != "GET" {
@@ -284,15 +291,15 @@ func TestPhoto_Sent(t *testing.T) {
 // again; everything arrives once, as it was taken.
 func TestPhoto_CutOff(t *testing.T) {
 	for seed := range uint64(12) {
-		h, p := at(t, 2)
 		random := rand.New(rand.NewPCG(seed, 2))
 		want := map[string]string{}
+		var pictures [][]byte
 		for n := range 3 {
 			data := shot(t, seed*10+uint64(n), 500+random.IntN(500))
 			want[hash(data)] = string(data)
-			p.take(isolatePath, "record", data)
+			pictures = append(pictures, data)
 		}
-		p.saveAt(isolatePath, isolated("unplugged"))
+		h, p := withPhotos(t, pictures...)
 		p.lose = func() string { return []string{"request", "answer", "", "", ""}[random.IntN(5)] }
 		done := false
 		for tries := 0; !done; tries++ {
@@ -334,10 +341,7 @@ func TestPhoto_Answers(t *testing.T) {
 		"a crossed piece":   {409, 1, false, "2 photos not sent yet.", nil, 1}, // without its body something in between said so
 	} {
 		t.Run(name, func(t *testing.T) {
-			h, p := at(t, 2)
-			p.take(isolatePath, "record", one)
-			p.take(isolatePath, "record", two)
-			p.saveAt(isolatePath, isolated("unplugged"))
+			h, p := withPhotos(t, one, two)
 			left := row.times
 			h.fail = func(r *http.Request) int {
 				if r.Method == "PATCH" && strings.HasSuffix(r.URL.Path, hash(one)) && left > 0 {
@@ -397,9 +401,7 @@ func nilIfNone(h *house) (names []string) {
 // TestPhoto_StrayEntry: a photo whose entry the server never got is not offered to it,
 // and holds up nothing.
 func TestPhoto_StrayEntry(t *testing.T) {
-	h, p := at(t, 2)
-	p.take(isolatePath, "record", shot(t, 1, 100))
-	p.saveAt(isolatePath, isolated("unplugged"))
+	h, p := withPhotos(t, shot(t, 1, 100))
 	for _, name := range p.keys("pending") {
 		p.rows[name] = "no entry"
 	}
@@ -474,10 +476,8 @@ func TestPhoto_RefusedEntry(t *testing.T) {
 // again, and their photos too; and one that lost photos alone gets them when it is told so
 // on the phone.
 func TestPhoto_ServerLostIt(t *testing.T) {
-	_, p := at(t, 2)
 	data := shot(t, 1, 100)
-	p.take(isolatePath, "record", data)
-	p.saveAt(isolatePath, isolated("unplugged"))
+	_, p := withPhotos(t, data)
 	_, ok := p.exchange()
 	require.True(t, ok)
 	old := newHouse(t, 2)
@@ -504,11 +504,8 @@ func TestPhoto_ServerLostIt(t *testing.T) {
 // its log is as it was; what this phone has of them is sent again, by itself. It is asked
 // once for each start.
 func TestPhoto_ServerStartedAgain(t *testing.T) {
-	h, p := at(t, 2)
 	one, two := shot(t, 1, 100), shot(t, 2, 100)
-	p.take(isolatePath, "record", one)
-	p.take(isolatePath, "record", two)
-	p.saveAt(isolatePath, isolated("unplugged"))
+	h, p := withPhotos(t, one, two)
 	asked := 0
 	h.fail = func(r *http.Request) int {
 		if strings.HasSuffix(r.URL.Path, "/photos") {
@@ -570,10 +567,8 @@ func TestPhoto_ServerStartedAgain(t *testing.T) {
 // TestPhoto_ReleaseOutrun: what another tab noted as not sent stays, though this one takes
 // it for sent.
 func TestPhoto_ReleaseOutrun(t *testing.T) {
-	_, p := at(t, 2)
 	data := shot(t, 1, 100)
-	p.take(isolatePath, "record", data)
-	p.saveAt(isolatePath, isolated("unplugged"))
+	_, p := withPhotos(t, data)
 	_, ok := p.exchange()
 	require.True(t, ok)
 	p.rows[`sending["`+jobID+`","`+hash(data)+`"]`] = "" // by another tab, to which the server had lost it
@@ -587,10 +582,8 @@ func TestPhoto_ReleaseOutrun(t *testing.T) {
 // TestPhoto_ResendOutrun: what another tab let go is not noted as not sent: it could never
 // be sent.
 func TestPhoto_ResendOutrun(t *testing.T) {
-	_, p := at(t, 2)
 	data := shot(t, 1, 100)
-	p.take(isolatePath, "record", data)
-	p.saveAt(isolatePath, isolated("unplugged"))
+	_, p := withPhotos(t, data)
 	_, ok := p.exchange()
 	require.True(t, ok)
 	delete(p.rows, `photos["`+jobID+`","`+hash(data)+`"]`) // by another tab
