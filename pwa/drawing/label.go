@@ -124,7 +124,7 @@ func (l *label) seats() func(x, y float64, anchor string) seat {
 func (l *label) beside(b box, gap float64) []seat {
 	w, h := l.size2()
 	at := l.seats()
-	var seats []seat
+	seats := make([]seat, 0, 48)
 	for _, g := range []float64{gap, gap + 9, gap + 20} {
 		for _, f := range []float64{0.5, 0.2, 0.8} {
 			x, y := b.x0+f*b.width(), b.y0+f*b.height()
@@ -162,7 +162,7 @@ func pointing(seats []seat, b box) []seat {
 func (l *label) inside(b box) []seat {
 	w, h := l.size2()
 	at := l.seats()
-	var seats []seat
+	seats := make([]seat, 0, 25)
 	for _, fy := range []float64{0.5, 0.3, 0.7, 0.12, 0.88} {
 		for _, fx := range []float64{0.5, 0.25, 0.75, 0.08, 0.92} {
 			if s := at(b.x0+fx*(b.width()-w), b.y0+fy*(b.height()-h), "middle"); b.holds(s.box) {

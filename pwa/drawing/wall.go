@@ -396,14 +396,14 @@ func (d *elevation) nameAreas() {
 			return &label{lines: append(wrap(a.Name, small, most, lines), more...), size: small, class: "area"}
 		}
 		clear := d.clear(a)
-		in := slices.Concat(words(b.width()-4, 3, clear...).inside(b), words(b.width()-4, 3).inside(b))
+		in := [][]seat{words(b.width()-4, 3, clear...).inside(b), words(b.width()-4, 3).inside(b)}
 		wide, narrow := words(120, 2, clear...), words(70, 3, clear...)
-		beside := slices.Concat(kept(pointing(wide.beside(b, 4), b), d.frame), kept(pointing(narrow.beside(b, 4), b), d.frame),
-			pointing(wide.beside(b, 4), b), pointing(wide.inside(d.frame), b))
+		beside := [][]seat{kept(pointing(wide.beside(b, 4), b), d.frame), kept(pointing(narrow.beside(b, 4), b), d.frame),
+			pointing(wide.beside(b, 4), b), pointing(wide.inside(d.frame), b)}
 		if shortened(wrap(a.Name, small, b.width()-4, 3)) && !shortened(wide.lines) { // a letter or two name nothing
 			in, beside = beside, in
 		}
-		d.put(wide, in, beside)
+		d.put(wide, slices.Concat(in, beside)...)
 	}
 	for _, c := range d.surface.Cuts {
 		name(c.Extent())
