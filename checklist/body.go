@@ -102,6 +102,13 @@ func readNewBody(e Entry, into any) error {
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
+// RecordingOf is what an entry recorded; false for an entry of another kind and for one
+// that cannot be read.
+func RecordingOf(e Entry) (b Recording, ok bool) {
+	ok = e.Kind == StepRecorded && readBody(e, &b) == nil
+	return b, ok
+}
+
 // About tells which step an entry is about, as far as its body can be read; the
 // zero Key when it is about none.
 func About(e Entry) Key {

@@ -114,3 +114,22 @@ func TestSettlementReadQuickly(t *testing.T) {
 		require.Equal(t, want.Plan, string(s.Revisions[0].Document()))
 	})
 }
+
+// What an entry recorded is what encoding/json reads out of its body; nothing else is a
+// recording.
+func TestRecordingOf(t *testing.T) {
+	p := examplePlan(t)
+	s := newSite(t)
+	s.open(p)
+	e := s.entry(deviceB, checklist.Lead, checklist.StepRecorded, good(t, p, "mark", "M+030"))
+	var want checklist.Recording
+	require.NoError(t, json.Unmarshal(e.Body, &want))
+	got, ok := checklist.RecordingOf(e)
+	require.True(t, ok)
+	assert.Equal(t, want, got)
+	e.Body = json.RawMessage(`{"step":["mark"]}`)
+	_, ok = checklist.RecordingOf(e)
+	assert.False(t, ok)
+	_, ok = checklist.RecordingOf(s.entry(deviceB, checklist.Lead, checklist.RemarkWritten, checklist.Remark{Step: "mark", Text: "seen"}))
+	assert.False(t, ok)
+}

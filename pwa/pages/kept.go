@@ -70,8 +70,7 @@ func (v view) said(step *checklist.Step, r checklist.Record) Node {
 			return El("p", Text("Because: "+b.Reason))
 		}
 	case checklist.StepRecorded:
-		var b checklist.Recording
-		if json.Unmarshal(r.Entry.Body, &b) == nil {
+		if b, ok := checklist.RecordingOf(r.Entry); ok {
 			return Group(El("details", El("summary", Text("What was written down")), v.recorded(step, b)), v.photos(b.Photos, r.Entry))
 		}
 	}
