@@ -126,10 +126,10 @@ func TestRecordingOf(t *testing.T) {
 	require.NoError(t, json.Unmarshal(e.Body, &want))
 	got, ok := checklist.RecordingOf(e)
 	require.True(t, ok)
-	assert.Equal(t, want, got)
+	require.Equal(t, want, got)
 	e.Body = json.RawMessage(`{"step":["mark"]}`)
 	_, ok = checklist.RecordingOf(e)
-	assert.False(t, ok)
+	require.False(t, ok)
 	_, ok = checklist.RecordingOf(s.entry(deviceB, checklist.Lead, checklist.RemarkWritten, checklist.Remark{Step: "mark", Text: "seen"}))
-	assert.False(t, ok)
+	require.False(t, ok)
 }
