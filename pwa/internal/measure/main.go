@@ -21,14 +21,15 @@ func main() {
 	runs := flag.Int("n", 7, "runs of each measurement")
 	entries := flag.Int("entries", 400, "entries of the job")
 	document := flag.String("plan", "testdata/demo/plan.json", "plan of the job")
+	taps := flag.Bool("taps", false, "time typing and saving alone")
 	flag.Parse()
-	if err := measure(*runs, *entries, *document); err != nil {
+	if err := measure(*runs, *entries, *document, *taps); err != nil {
 		fmt.Fprintln(os.Stderr, "measure:", err)
 		os.Exit(1)
 	}
 }
 
-func measure(runs, entries int, document string) error {
+func measure(runs, entries int, document string, taps bool) error {
 	index, err := pwa.Files()
 	if err != nil {
 		return err
@@ -49,7 +50,7 @@ func measure(runs, entries int, document string) error {
 		if err != nil {
 			return err
 		}
-		err = s.measure(b, runs, slower)
+		err = s.measure(b, runs, slower, taps)
 		b.Close()
 		if err := errors.Join(err, s.reopen()); err != nil { // what this browser did stays with it
 			return err

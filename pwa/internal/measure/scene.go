@@ -157,7 +157,7 @@ func bareFiles() (http.Handler, error) {
 
 const usable = `performance.getEntriesByName('usable').length > 0`
 
-func (s *scene) measure(b *browsertest.Browser, runs int, slower float64) error {
+func (s *scene) measure(b *browsertest.Browser, runs int, slower float64, taps bool) error {
 	// A driven browser keeps every file that a page loads for whoever asks for it, which
 	// costs the page's own thread as much as compiling the program: not asked for.
 	if err := b.Run(network.Disable()); err != nil {
@@ -168,15 +168,17 @@ func (s *scene) measure(b *browsertest.Browser, runs int, slower float64) error 
 	}
 	s.close() // from here on everything comes from the phone
 	fmt.Printf("\nprocessor slowed down %gx\n", slower)
-	if err := s.launches(b, runs, "a first visit"); err != nil {
-		return err
-	}
-	opened, err := s.leaf(b)
-	if err != nil {
-		return err
-	}
-	if err := s.launches(b, runs, fmt.Sprintf("%d pages were opened", opened)); err != nil {
-		return err
+	if !taps {
+		if err := s.launches(b, runs, "a first visit"); err != nil {
+			return err
+		}
+		opened, err := s.leaf(b)
+		if err != nil {
+			return err
+		}
+		if err := s.launches(b, runs, fmt.Sprintf("%d pages were opened", opened)); err != nil {
+			return err
+		}
 	}
 	verdicts, saves, err := s.work(b, runs)
 	if err != nil {
