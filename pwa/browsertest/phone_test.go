@@ -181,6 +181,8 @@ func TestPhoneGuestPagesOutOfReach(t *testing.T) {
 	require.NoError(t, b.Until(`document.querySelector('#page h1') !== null`))
 	require.NoError(t, b.Click(`a.home`))
 	require.NoError(t, b.Until(`location.pathname === '/' && document.querySelector('a.row') !== null`))
+	require.NoError(t, b.Open(h.url("/jobs/"+jobID+"/plan")))
+	require.NoError(t, b.Until(`document.querySelector('h1')?.innerText === 'Not on this phone yet'`), "it is there, only not here")
 }
 
 // A line that breaks whenever it has carried some records brings all of a job, and all

@@ -13,7 +13,7 @@ func (v view) tablePage([]string) Document { return elsewherePage() }
 func (v view) drawingsPage(string) Document { return elsewherePage() }
 
 func elsewherePage() Document {
-	d := missing("This page needs a part of the program that this device has not fetched yet. Open it once in reach of the server; from then on it is here.")
+	d := absent("Not on this phone yet", "This page needs a part of the program that this device has not fetched yet. Open it once in reach of the server; from then on it is here.")
 	d.Whole = true
 	return d
 }

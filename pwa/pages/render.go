@@ -96,9 +96,11 @@ func split(path string) ([]string, bool) {
 	return parts, true
 }
 
-func missing(says string) Document {
-	return Document{Status: 404, Title: "Not found", Main: Group(
-		El("div", class("title"), El("h1", Text("Not found"))),
+func missing(says string) Document { return absent("Not found", says) }
+
+func absent(title, says string) Document {
+	return Document{Status: 404, Title: title, Main: Group(
+		El("div", class("title"), El("h1", Text(title))),
 		El("p", Text(says)),
 		El("p", El("a", class("button"), Attr("href", "/"), Text("All jobs"))),
 	)}
