@@ -205,6 +205,24 @@ func TestPhoneThinLine(t *testing.T) {
 	require.NoError(t, b.Until(rows("pending")+` === 0`))
 }
 
+// What is half typed in one form of a page outlives the saving of another.
+func TestPhoneKeepsTypingOfOtherForm(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	away(t, b, h)
+	save(t, b, "unplugged", 1)
+	require.NoError(t, b.Eval(`document.querySelectorAll('details').forEach((d) => { d.open = true; })`, nil))
+	require.NoError(t, b.Type(`[name=note]`, "half a remark"))
+	save(t, b, "locked", 2)
+	for range 2 {
+		require.NoError(t, b.Until(`document.querySelector('[name=note]')?.value === 'half a remark'`))
+		require.NoError(t, b.Until(`document.querySelector('form[data-form=record] input[value=locked]:checked') === null`), "and what was saved is no longer typed")
+		require.NoError(t, b.Until(kept("drafts")))
+		require.NoError(t, b.Reload())
+		require.NoError(t, b.Until(usable))
+	}
+}
+
 // Two tabs of one phone never use a number twice, and each shows what the other saved.
 func TestPhoneTwoTabs(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})

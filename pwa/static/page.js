@@ -216,10 +216,11 @@ export class Page {
       complain(form, made.problems);
       return;
     }
-    this.#forgetTyped();
+    if (made.go) this.#forgetTyped();
+    else delete form.dataset.typed; // what is typed in another form of the page stays
     const answer = await this.#engine.call('kept', { id: made.id, job: made.job });
     if (made.go) history.pushState({ y: 0 }, '', made.go);
-    const left = made.go || taken.length ? undefined : { taken, draft: null }; // what was typed here is sent
+    const left = made.go || taken.length ? undefined : { taken, draft: null }; // what was kept of this page's forms is here, or sent
     await this.#show(made.go ? location.pathname : path, 0, left);
     this.#say.set(answer.say);
     if (answer.changed) this.#tabs.tell(answer.changed);
