@@ -216,7 +216,6 @@ func TestStudsLoad(t *testing.T) {
 	assert.Empty(t, load(worked(t), "", ""))
 }
 
-// A screw off the middle of its stud counts: the mark that was made, not the plan's.
 // Two loudspeakers of 14 kg on a slope of 47° at the left wall. What is wanted was reckoned apart from this program, with
 // springs under a stiff plate that presses at its corners, the weight in its true direction, and the formulas of NDS 2018
 // and TR12: pulls of 413 N and 449 N on each of the two screws, W'p 958.8 N, Z' 411.4 N in mode IV.
@@ -279,6 +278,7 @@ func underTheRoof(t *testing.T, up float64) judge.Case {
 	return recorded(p, "M+030", nil, chosen{"fixing": "Stud screw", "behind": "stud"}, nil)
 }
 
+// A screw off the middle of its stud counts: the mark that was made, not the plan's.
 func TestStudsLoad_CountsTheMark(t *testing.T) {
 	p := worked(t)
 	p.Fixings = append(p.Fixings, plan.Fixing{Name: "lag", Kind: plan.LagScrew, Size: "1/4 in", Length: 0.0762})

@@ -365,6 +365,23 @@ func TestPhoneStorageOfBefore(t *testing.T) {
 	assert.Contains(t, stores, "pending")
 }
 
+// Another tab has gone on to a later program, with a later edition of the storage, while
+// somebody types in this one: it can still be saved.
+func TestPhoneStorageOfLater(t *testing.T) {
+	b := browsertest.Start(t, browsertest.Options{})
+	h := newHouse(t, newSite(t, "plans/example.json", 2))
+	away(t, b, h)
+	require.NoError(t, b.Eval(`new Promise((yes, no) => {
+		const r = indexedDB.open('hangtrue', 99);
+		r.onerror = no;
+		r.onupgradeneeded = () => r.result.createObjectStore('later');
+		r.onsuccess = () => { r.result.close(); yes(true); };
+	})`, nil))
+	save(t, b, "unplugged", 1)
+	h.start()
+	assert.Len(t, sent(t, b, h), 3)
+}
+
 // A page that is left open while the server gets a program whose records it cannot read
 // says so, and finds the new version by itself: nobody has to reload it.
 func TestPhoneFindsNewVersion(t *testing.T) {

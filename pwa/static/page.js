@@ -87,8 +87,9 @@ export class Page {
     }
     await this.#keepTyping(); // another tab that saved this page has ended what was kept of it
     const turn = this.#turn;
-    const { mark } = await this.#engine.call('page', { path: this.#path, taken: await this.#taken(this.#path) });
-    if (turn === this.#turn && !this.#saving && mark !== this.#mark) this.#say.offer('changed', (await this.#engine.call('say', { about: 'changed' })).say);
+    const answer = await this.#engine.call('page', { path: this.#path, taken: await this.#taken(this.#path) });
+    await this.#noted(answer);
+    if (turn === this.#turn && !this.#saving && answer.mark !== this.#mark) this.#say.offer('changed', (await this.#engine.call('say', { about: 'changed' })).say);
   }
 
   /** Draws the page again though someone is typing in it: that stays. */
@@ -109,8 +110,12 @@ export class Page {
     this.#y = y ?? this.#y; // news that come while a page is drawn draw it in its stead
     const { taken, draft } = left ?? await this.#left(path);
     const answer = await this.#engine.call('page', { path, taken });
-    if (answer.write) await this.#store.apply(answer.write).catch(() => this.#engine.restart());
+    const current = await this.#noted(answer);
     if (turn !== this.#turn) return;
+    if (!current) {
+      await this.#show(path, y, left);
+      return;
+    }
     this.#say.set(answer.say);
     if (this.#fromServer && (answer.empty || answer.status !== 200)) return; // the server's page knows more
     this.#fromServer = false;
@@ -153,6 +158,25 @@ export class Page {
     const other = this.#main.cloneNode(false);
     other.innerHTML = html;
     return this.#main.isEqualNode(other);
+  }
+
+  /**
+   * Writes down what the drawing of a page has changed, if anything.
+   * @returns {Promise<boolean>} whether the page shows what is stored; else another tab was first
+   */
+  async #noted({ write, changed }) {
+    if (!write) return true;
+    try {
+      await this.#store.apply(write);
+      this.#tabs.tell(changed);
+    } catch (error) {
+      if (error instanceof Outrun) {
+        for (const job of changed) await this.#engine.call('forget', { job });
+        return false;
+      }
+      this.#engine.restart(); // it knows more than is stored
+    }
+    return true;
   }
 
   async #left(path) {

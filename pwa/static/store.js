@@ -77,9 +77,17 @@ const lost = (error) => error?.name === 'InvalidStateError' || error?.name === '
 export class Store {
   #opening = null;
 
+  /** A tab that outlives its version of the program finds a later edition, which has every store it needs. */
   #open() {
-    this.#opening ??= new Promise((resolve, reject) => {
-      const request = indexedDB.open(NAME, EDITION);
+    this.#opening ??= this.#openAs(EDITION)
+      .catch((error) => { if (error?.name === 'VersionError') return this.#openAs(); throw error; })
+      .catch((error) => { this.#opening = null; throw error; });
+    return this.#opening;
+  }
+
+  #openAs(edition) {
+    return new Promise((resolve, reject) => {
+      const request = indexedDB.open(NAME, edition);
       request.onupgradeneeded = () => {
         const db = request.result;
         for (const name of STORES) if (!db.objectStoreNames.contains(name)) db.createObjectStore(name);
@@ -91,9 +99,8 @@ export class Store {
         db.onversionchange = () => { db.close(); this.#opening = null; };
         resolve(db);
       };
-      request.onerror = () => { this.#opening = null; reject(request.error); };
+      request.onerror = () => reject(request.error);
     });
-    return this.#opening;
   }
 
   /**

@@ -88,10 +88,8 @@ func (p *phone) open() *tab {
 func (p *phone) shut(t *tab) {
 	t.gone = true
 	p.tabs = slices.DeleteFunc(p.tabs, func(o *tab) bool { return o == t })
-	for _, name := range []string{"sync", "write"} {
-		if l := p.locks[name]; l != nil && l.held == t {
-			p.release(l)
-		}
+	if l := p.locks["sync"]; l != nil && l.held == t {
+		p.release(l)
 	}
 }
 

@@ -78,6 +78,24 @@ func (s storage) text(store string, k key) string {
 	return text
 }
 
+// seen is what a write goes by, as it is before any of its transaction is made.
+func (s storage) seen(w engine.Write) (row any, there bool) {
+	store, k := w.In, w.Key
+	switch w.Op {
+	case "add", "swap", "rise":
+	case "free":
+		store = "sending"
+	case "owe":
+		store = "photos"
+	case "keep":
+		store, k = "taken", w.Value
+	default:
+		return nil, false
+	}
+	row, there = s[store][keyOf(k)]
+	return row, there
+}
+
 // apply makes all writes or none, as store.js does.
 func (s storage) apply(writes []engine.Write) (err error) {
 	var undo []func()
@@ -103,21 +121,30 @@ func (s storage) apply(writes []engine.Write) (err error) {
 			s[store][k] = value
 		}
 	}
-	for _, w := range writes {
+	type sight struct {
+		row   any
+		there bool
+	}
+	before := make([]sight, len(writes))
+	for i, w := range writes {
 		if s[w.In] == nil {
 			return fmt.Errorf("no such store: %s", w.In)
 		}
+		before[i].row, before[i].there = s.seen(w)
+	}
+	for i, w := range writes {
+		was := before[i]
 		switch w.Op {
 		case "put":
 			set(w.In, keyOf(w.Key), w.Value.(string))
 		case "delete":
 			set(w.In, keyOf(w.Key), nil)
 		case "free":
-			if _, waits := s["sending"][keyOf(w.Key)]; !waits {
+			if !was.there {
 				set(w.In, keyOf(w.Key), nil)
 			}
 		case "owe":
-			if _, there := s["photos"][keyOf(w.Key)]; there {
+			if was.there {
 				set(w.In, keyOf(w.Key), "")
 			}
 		case "clear":
@@ -127,27 +154,26 @@ func (s storage) apply(writes []engine.Write) (err error) {
 				}
 			}
 		case "add":
-			there, ok := s[w.In][keyOf(w.Key)]
 			switch {
-			case !ok:
+			case !was.there:
 				set(w.In, keyOf(w.Key), w.Value)
-			case there == w.Value:
+			case was.row == w.Value:
 				return nil // an attempt whose answer was lost had succeeded
 			default:
 				return errOutrun
 			}
 		case "swap":
-			if there := s.text(w.In, keyOf(w.Key)); there != w.Was && there != w.Value {
+			if there, _ := was.row.(string); there != w.Was && there != w.Value {
 				return errOutrun
 			}
 			set(w.In, keyOf(w.Key), w.Value)
 		case "rise":
-			if last, ok := s[w.In][keyOf(w.Key)].(float64); ok && last >= w.Value.(float64) {
+			if last, ok := was.row.(float64); ok && last >= w.Value.(float64) {
 				return errOutrun
 			}
 			set(w.In, keyOf(w.Key), w.Value)
 		case "keep":
-			row, ok := s["taken"][keyOf(w.Value)].(takenRow)
+			row, ok := was.row.(takenRow)
 			if !ok {
 				return errors.New("a photo is no longer there")
 			}

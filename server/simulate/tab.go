@@ -14,11 +14,13 @@ import (
 	"hangtrue/pwa/phone/engine"
 )
 
-// Figures of sync.js and engine.js.
+// Figures of sync.js, engine.js and page.js.
 const (
 	patience = 20 * time.Second
 	look     = 30 * time.Second
 	longest  = 60 * time.Second
+	broken   = 2 // failures after which the wait grows no more where the server can be reached
+	tries    = 5 // to save, where other tabs were first
 )
 
 // A tab plays the scripts of one open page: engine.js, sync.js, page.js and
@@ -39,9 +41,11 @@ type tab struct {
 	looping  bool
 	again    bool
 	failures int
-	pieces   int // of photos in this exchange
-	era      int // how often an old backup had come back when the server told its jobs last
-	timer    int // counts timers, so that an old one does nothing
+	pieces   int  // of photos in this exchange
+	carried  bool // the line carried a request of this exchange
+	broke    bool // and not the one after it
+	era      int  // how often an old backup had come back when the server told its jobs last
+	timer    int  // counts timers, so that an old one does nothing
 	failed   string
 	shared   bool // another tab was open beside this one
 }
@@ -238,6 +242,9 @@ func (t *tab) loop() {
 				if err != nil {
 					t.failed = err.Error()
 					t.failures++
+					if t.broke {
+						t.failures = min(t.failures, broken)
+					}
 					w.count("exchanges failed")
 				} else {
 					t.failures = 0
@@ -274,7 +281,7 @@ func (t *tab) exchange(then func(error)) {
 			then(err)
 			return
 		}
-		t.pieces = 0
+		t.pieces, t.carried, t.broke = 0, false, false
 		t.round(then)
 	})
 }
@@ -327,6 +334,8 @@ func (t *tab) hears(r engine.Request, era int) {
 func (t *tab) asked(r engine.Request, gone bool, then func(error)) {
 	answer := func(status int, body string) {
 		status, body = t.phone.bendSent(r, status, body)
+		t.broke = t.carried && status == 0
+		t.carried = t.carried || status != 0
 		t.call("answer", map[string]any{"status": status, "body": body, "gone": gone}, func(a engine.Answer, err error) {
 			if err != nil {
 				then(err)
@@ -414,10 +423,28 @@ func (t *tab) refresh(then func()) {
 func (t *tab) show(path string, then func()) {
 	t.path = path
 	t.call("page", map[string]any{"path": path}, func(a engine.Answer, err error) {
-		if err == nil {
-			t.say(a.Say, false)
+		said := func() {
+			if err == nil {
+				t.say(a.Say, false)
+			}
+			then()
 		}
-		then()
+		if a.Write == nil {
+			said()
+			return
+		}
+		t.phone.apply(t, a.Write, func(wrong error) {
+			switch {
+			case wrong == nil:
+				t.phone.tell(t, a.Changed)
+				said()
+			case errors.Is(wrong, errOutrun):
+				t.call("forget", map[string]any{"job": a.Changed[0]}, func(engine.Answer, error) { t.show(path, then) })
+			default:
+				t.restart()
+				said()
+			}
+		})
 	})
 }
 
@@ -436,20 +463,17 @@ func (t *tab) submit(path string, form pages.Form) {
 	}
 	t.saving = true
 	t.path = path
-	t.phone.alone("write", t, func(release func()) {
-		t.save(path, form, func(err error) {
-			release()
-			t.saving = false
-			if err != nil {
-				about := "unsaved"
-				if errors.Is(err, errQuota) {
-					about = "full"
-				}
-				t.phone.world.count("saves that failed")
-				t.phone.world.note("%s: not saved: %v", t.name, err)
-				t.call("say", map[string]any{"about": about}, func(engine.Answer, error) {})
+	t.save(path, form, func(err error) {
+		t.saving = false
+		if err != nil {
+			about := "unsaved"
+			if errors.Is(err, errQuota) {
+				about = "full"
 			}
-		})
+			t.phone.world.count("saves that failed")
+			t.phone.world.note("%s: not saved: %v", t.name, err)
+			t.call("say", map[string]any{"about": about}, func(engine.Answer, error) {})
+		}
 	})
 }
 
@@ -487,49 +511,35 @@ func (t *tab) saveWith(path string, form pages.Form, taken []pages.Taken, then f
 			})
 		})
 	}
-	t.call("submit", in(), func(made engine.Answer, err error) {
-		if err != nil {
-			then(err)
-			return
-		}
-		if made.Problems != nil {
-			kept(made)
-			return
-		}
-		t.fitting(func(done func(error)) { p.apply(t, made.Write, done) }, func(err error) {
-			switch {
-			case err == nil || p.world.broken == flawSaid:
-				kept(made)
-			case !errors.Is(err, errOutrun):
+	var attempt func(left int)
+	attempt = func(left int) {
+		t.call("submit", in(), func(made engine.Answer, err error) {
+			if err != nil {
 				then(err)
-			default:
-				p.world.count("numbers taken by another tab")
-				t.call("forget", map[string]any{"job": made.Job}, func(engine.Answer, error) {
-					t.call("submit", in(), func(made engine.Answer, err error) {
-						if err != nil || made.Problems != nil {
-							if err != nil {
-								then(err)
-								return
-							}
-							kept(made)
-							return
-						}
-						p.apply(t, made.Write, func(err error) {
-							if errors.Is(err, errOutrun) && !p.apart && !damaged {
-								p.world.fail("saving: %s was told twice that its number is taken: %v, wanted %v, last used %v, waiting %v",
-									t.name, made.Write[0].Key, made.Write[1].Value, p.disk["numbers"], p.disk.keys("pending"))
-							}
-							if err != nil {
-								then(err)
-								return
-							}
-							kept(made)
-						})
-					})
-				})
+				return
 			}
+			if made.Problems != nil {
+				kept(made)
+				return
+			}
+			t.fitting(func(done func(error)) { p.apply(t, made.Write, done) }, func(err error) {
+				switch {
+				case err == nil || p.world.broken == flawSaid:
+					kept(made)
+				case !errors.Is(err, errOutrun) || left == 1:
+					then(err)
+				default:
+					p.world.count("numbers taken by another tab")
+					if left < tries && !t.shared && !damaged {
+						p.world.fail("saving: %s was told twice that its number is taken: %v, wanted %v, last used %v, waiting %v",
+							t.name, made.Write[0].Key, made.Write[1].Value, p.disk["numbers"], p.disk.keys("pending"))
+					}
+					t.call("forget", map[string]any{"job": made.Job}, func(engine.Answer, error) { attempt(left - 1) })
+				}
+			})
 		})
-	})
+	}
+	attempt(tries)
 }
 
 var (

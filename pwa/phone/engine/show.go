@@ -36,7 +36,7 @@ func (e *Engine) page(in showing) (Answer, error) {
 	// The page of the job itself lists what was refused.
 	if j := e.jobs[strings.TrimPrefix(in.Path, "/jobs/")]; j != nil && j.line.Looked < j.line.Refused {
 		j.line.Looked = j.line.Refused
-		a.Write = []Write{j.swap()}
+		a.Write, a.Changed = []Write{j.swap()}, []string{j.id}
 	}
 	return a, nil
 }
