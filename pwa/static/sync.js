@@ -79,7 +79,8 @@ export class Sync {
       if (next.request?.piece && pieces++ && this.#again) return true; // what was recorded meanwhile goes first
       if (!next.request) {
         if (next.write) await this.#apply(next.write);
-        this.#say.set(next.say);
+        // Something may have been saved while it was written.
+        this.#say.set(next.write ? (await this.#engine.call('say', { about: '' })).say : next.say);
         await this.#page.refresh();
         return true;
       }

@@ -305,9 +305,19 @@ func (t *tab) round(then func(error)) {
 				end(nil)
 				return
 			}
+			written := func(err error) {
+				if err != nil {
+					end(err)
+					return
+				}
+				t.call("say", map[string]any{"about": ""}, func(now engine.Answer, err error) {
+					a.Say = now.Say // something may have been saved meanwhile
+					end(err)
+				})
+			}
 			a.Write = t.phone.bendRoom(a.Write)
 			t.eldest(a.Write)
-			t.applyPhotos(a.Write, end)
+			t.applyPhotos(a.Write, written)
 		case a.Request.Piece == nil:
 			t.asked(*a.Request, false, then)
 		default:
