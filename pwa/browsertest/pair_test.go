@@ -124,10 +124,7 @@ func TestPhoneIsPairedAndRevoked(t *testing.T) {
 
 	// Unpaired and cleared, it is a stranger that keeps nothing. A second tab that shows the
 	// job leaves it, and puts nothing back.
-	other, err := b.Tab(browsertest.Options{})
-	require.NoError(t, err)
-	require.NoError(t, other.Open(url+isolatePath))
-	require.NoError(t, other.Until(usable))
+	other := besides(t, b, url+isolatePath)
 	require.NoError(t, other.Until(`caches.match('`+isolatePath+`', { cacheName: 'painted' }).then(Boolean)`))
 	require.NoError(t, b.Open(url+"/unpair"))
 	require.NoError(t, b.Until(`!document.querySelector('#settled').hidden && document.querySelector('#waiting').hidden`))

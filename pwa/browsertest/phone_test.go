@@ -228,11 +228,7 @@ func TestPhoneTwoTabs(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})
 	h := newHouse(t, newSite(t, "plans/example.json", 2))
 	away(t, b, h)
-	other, err := b.Tab(browsertest.Options{})
-	require.NoError(t, err)
-	t.Cleanup(other.Close)
-	require.NoError(t, other.Open(h.url(isolatePath)))
-	require.NoError(t, other.Until(usable))
+	other := besides(t, b, h.url(isolatePath))
 
 	save(t, other, "live", 1)
 	require.NoError(t, b.Until(`document.querySelector('#page').innerText.includes('not sent yet')`))
@@ -246,17 +242,23 @@ func TestPhoneTwoTabs(t *testing.T) {
 	assert.Empty(t, other.Faults())
 }
 
+// besides opens a page in another tab of the same phone.
+func besides(t *testing.T, b *browsertest.Browser, url string) *browsertest.Browser {
+	other, err := b.Tab(browsertest.Options{})
+	require.NoError(t, err)
+	t.Cleanup(other.Close)
+	require.NoError(t, other.Open(url))
+	require.NoError(t, other.Until(usable))
+	return other
+}
+
 // Two tabs in which somebody saves at the same moment, again and again: the storage takes
 // every entry of both, each under a number of its own.
 func TestPhoneTwoTabsAtOnce(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})
 	h := newHouse(t, newSite(t, "plans/example.json", 2))
 	away(t, b, h)
-	other, err := b.Tab(browsertest.Options{})
-	require.NoError(t, err)
-	t.Cleanup(other.Close)
-	require.NoError(t, other.Open(h.url(isolatePath)))
-	require.NoError(t, other.Until(usable))
+	other := besides(t, b, h.url(isolatePath))
 
 	const times = 10
 	const again = `(async () => {
@@ -289,10 +291,7 @@ func TestPhoneTabKeepsTypingOfAnother(t *testing.T) {
 	b := browsertest.Start(t, browsertest.Options{})
 	h := newHouse(t, newSite(t, "plans/example.json", 2))
 	away(t, b, h)
-	other, err := b.Tab(browsertest.Options{})
-	require.NoError(t, err)
-	require.NoError(t, other.Open(h.url(isolatePath)))
-	require.NoError(t, other.Until(usable))
+	other := besides(t, b, h.url(isolatePath))
 	require.NoError(t, other.Click(`input[name=how][value=locked]`))
 	require.NoError(t, other.Until(kept("drafts")))
 	save(t, b, "unplugged", 1)
