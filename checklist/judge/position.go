@@ -423,10 +423,7 @@ func (c Case) slips(s spot, other, limit float64, of func(seen) gauge.Measured) 
 	}
 	var best *guess
 	for i, read := range []float64{s.along.Value, s.up.Value} {
-		title := []string{"along", "up"}[i]
-		if c.upTitle() == "Out" && i == 1 {
-			title = "out"
-		}
+		title := []string{"along", c.Plan.UpWord(c.Mount.Surface)}[i]
 		found := gauge.Slips(gauge.Doubt{
 			Reading: read, System: c.system(), Span: span[i], Other: other, Limit: limit, Quantum: gauge.Micrometre,
 			Predict: func(x float64) float64 {

@@ -5,6 +5,7 @@
 package forms
 
 import (
+	"fmt"
 	"strings"
 
 	"hangtrue/checklist"
@@ -50,3 +51,6 @@ func Problem(name string) Node {
 func Hidden(name, value string) Node {
 	return El("input", Attr("type", "hidden"), Attr("name", name), Attr("value", value))
 }
+
+// Millimetres asks whether a number that is far too large for metres was read in millimetres.
+func Millimetres(mm int) string { return fmt.Sprintf("If you read millimetres, write %d mm", mm) }

@@ -246,7 +246,7 @@ func (v view) meant(f checklist.Field, typed string) string {
 	if err != nil || f.Quantity != checklist.Length || v.system() != tape.Metric || mm*1000 < f.Least || mm*1000 > f.Most {
 		return ""
 	}
-	return fmt.Sprintf(". If you read millimetres, write %d mm", mm)
+	return ". " + forms.Millimetres(int(mm))
 }
 
 // typed shows a recorded whole number as a person would type it.

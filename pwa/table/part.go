@@ -193,7 +193,7 @@ func (o onForm) make(form Form) made {
 	o.each(func(in input, name string, _ *rows) {
 		says := m.problems[name]
 		if mm, err := strconv.Atoi(forms.Value(form, name)); says != "" && err == nil && in.kind == length && mm > farthest {
-			m.problems[name] = fmt.Sprintf("%s If you read millimetres, write %d mm.", says, mm)
+			m.problems[name] = says + " " + forms.Millimetres(mm) + "."
 		}
 	})
 	return m
