@@ -7,6 +7,9 @@ import { collect } from './forms.js';
 
 const PAGES = ['/pair', '/view', '/unpair', '/devices'];
 
+/** Puts what this program rendered, here or on the server, into an element. */
+const fill = (element, html) => { element.innerHTML = html; };
+
 export class Guest {
   #main;
   #engine;
@@ -38,7 +41,7 @@ export class Guest {
   async #open() {
     if (!this.#main.querySelector('h1')) {
       const { title, html } = await this.#engine.call('page', { path: location.pathname });
-      this.#main.innerHTML = html;
+      fill(this.#main, html);
       document.title = title;
     }
     this.#read();
@@ -126,7 +129,7 @@ export class Guest {
       if (values.data === 'clear') await this.#clear();
       location.replace('/pair');
     } else if (answer.html) {
-      form.querySelector('[data-answer]').innerHTML = answer.html;
+      fill(form.querySelector('[data-answer]'), answer.html);
     } else {
       location.reload();
     }
